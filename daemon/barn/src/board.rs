@@ -1,0 +1,424 @@
+//! What a screen shows: the only thing a kiosk ever receives. A board is computed whole from the barn, never patched.
+//! It holds no rider: a lesson is named by its time and its instructor.
+//!
+//! Times on a board are minutes after local midnight of [`Board::clock`]'s date, so that a kiosk needs no time zone.
+//! Fields may be added within a version; a change of meaning makes a new [`VERSION`].
+
+use serde::{Deserialize, Serialize};
+
+use crate::book::{Role, Side, TackKind};
+use crate::id::{BadgeId, HorseId, LessonId, PersonId, PlaceId, ReaderId, RideId, StallId};
+use crate::input::{Mark, Sensor};
+use crate::limits::DisplayUnits;
+use crate::time::TimeOfDay;
+
+/// The version of this format.
+pub const VERSION: u32 = 1;
+
+/// The picture of the barn at one moment.
+#[derive(Clone, PartialEq, Debug, Serialize, Deserialize)]
+pub struct Board {
+    /// [`VERSION`] of the hub that made it.
+    pub version: u32,
+    /// What the barn is called.
+    pub barn: String,
+    /// How quantities are shown to people. The quantities here are in litres and degrees Celsius all the same.
+    pub units: DisplayUnits,
+    /// What time it is, if anybody knows.
+    pub clock: Clock,
+    /// How the hub itself is.
+    pub hub: HubState,
+    /// What needs a person, most pressing first.
+    pub alarms: Vec<AlarmLine>,
+    /// Every stall, in the order of the book.
+    pub stalls: Vec<StallView>,
+    /// Today's lessons by time.
+    pub lessons: Vec<LessonView>,
+    /// The heat, worst place.
+    pub heat: HeatView,
+    /// What is to be done next, by when; most pressing first.
+    pub next: Vec<NextJob>,
+    /// Everybody who may sign in, by name, and whether they are here.
+    pub people: Vec<PersonView>,
+    /// The last taps that somebody at the kiosk should see: unknown badges for a minute.
+    pub taps: Vec<UnknownTap>,
+    /// Sensors that talk under the barn's topics and that nobody has placed.
+    pub unplaced: u32,
+    /// Messages refused since the hub started.
+    pub refused: u64,
+}
+
+/// Time of day on the board.
+#[derive(Clone, Copy, PartialEq, Eq, Debug, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Clock {
+    /// The clock is not set: lessons can not be told.
+    Unset,
+    /// Local date and time.
+    Set {
+        /// Local date.
+        date: chrono::NaiveDate,
+        /// Local time.
+        time: TimeOfDay,
+    },
+}
+
+/// How the hub is. All well is `Up` and `Up`.
+#[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]
+pub struct HubState {
+    /// The line to the sensors.
+    pub broker: LineView,
+    /// What keeps what happened.
+    pub journal: LineView,
+}
+
+/// A line of the hub's.
+#[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum LineView {
+    /// It works.
+    Up,
+    /// It has not come up yet since the hub started.
+    Starting,
+    /// It does not work.
+    Down {
+        /// For how many whole minutes.
+        for_min: u32,
+        /// Why, as far as known.
+        why: String,
+    },
+}
+
+/// One alarm.
+#[derive(Clone, PartialEq, Debug, Serialize, Deserialize)]
+pub struct AlarmLine {
+    /// Its number, to acknowledge it by.
+    pub id: u64,
+    /// How pressing.
+    pub priority: Priority,
+    /// What, and where.
+    pub what: AlarmWhat,
+    /// In English, whole, for logs and for who reads the JSON; a kiosk makes its own words from `what`.
+    pub text: String,
+    /// For how many whole minutes it has stood.
+    pub for_min: u32,
+    /// Who has seen it.
+    pub seen_by: Option<String>,
+    /// True where its cause is gone and nobody has said so yet.
+    pub over: bool,
+}
+
+/// How pressing an alarm is.
+#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Debug, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Priority {
+    /// A horse or a person may come to harm soon.
+    High,
+    /// Somebody must act today.
+    Medium,
+    /// Somebody must know.
+    Low,
+}
+
+/// What an alarm is about.
+#[derive(Clone, PartialEq, Debug, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum AlarmWhat {
+    /// A bucket is empty and nobody has filled it.
+    BucketEmpty {
+        /// Which stall.
+        stall: StallId,
+        /// The name of the horse in it.
+        horse: Option<String>,
+    },
+    /// Heat at a place has reached a band.
+    Heat {
+        /// Where.
+        place: PlaceId,
+        /// Which band.
+        band: HeatBand,
+    },
+    /// A sensor has not spoken.
+    SensorSilent {
+        /// Which.
+        sensor: Sensor,
+    },
+    /// A sensor's battery is low.
+    BatteryLow {
+        /// Which.
+        sensor: Sensor,
+    },
+    /// The hub hears no sensor at all.
+    BrokerDown,
+    /// The hub can not write down what happens.
+    JournalDown,
+}
+
+/// One stall.
+#[derive(Clone, PartialEq, Debug, Serialize, Deserialize)]
+pub struct StallView {
+    /// Number or name on the door.
+    pub id: StallId,
+    /// Which aisle.
+    pub aisle: String,
+    /// Which side of it, coming in by the main door.
+    pub side: Side,
+    /// Its water.
+    pub water: WaterView,
+    /// Who stands in it.
+    pub horse: Option<HorseView>,
+}
+
+/// What is known of the water of a stall. Not known is never fine.
+#[derive(Clone, Copy, PartialEq, Debug, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum WaterView {
+    /// The book has no bucket there.
+    NoBucket,
+    /// Its sensor has never spoken.
+    NeverHeard,
+    /// The last level, fresh.
+    Known {
+        /// Litres in the bucket.
+        litres: f64,
+        /// Share of the full bucket, 0 to 100.
+        percent: f64,
+        /// Enough, low, or empty.
+        state: WaterState,
+        /// For how many whole minutes it has been in that state.
+        for_min: u32,
+    },
+    /// Its sensor has gone silent: the last level, which says nothing about now.
+    Silent {
+        /// Share of the full bucket when last heard.
+        last_percent: f64,
+        /// For how many whole minutes nothing was heard.
+        for_min: u32,
+    },
+    /// What its sensor says can not be.
+    Faulty {
+        /// For how many whole minutes.
+        for_min: u32,
+    },
+}
+
+/// How a bucket is.
+#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Debug, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum WaterState {
+    /// Enough.
+    Enough,
+    /// Low: fill it on the next round.
+    Low,
+    /// Empty, or what is left can not be drunk: fill it now.
+    Empty,
+}
+
+/// A horse on the board.
+#[derive(Clone, PartialEq, Debug, Serialize, Deserialize)]
+pub struct HorseView {
+    /// Its id.
+    pub id: HorseId,
+    /// Its barn name.
+    pub name: String,
+    /// How hard it is to handle, 1 to 3.
+    pub grade: u8,
+    /// How it likes to be handled, a line each.
+    pub notes: Vec<String>,
+    /// Its rides of today that are not over, by time; the first is the one to ready it for.
+    pub rides: Vec<RideView>,
+}
+
+/// A ride of today.
+#[derive(Clone, PartialEq, Debug, Serialize, Deserialize)]
+pub struct RideView {
+    /// Its id.
+    pub id: RideId,
+    /// For what.
+    pub usage: String,
+    /// When the rider mounts.
+    pub mount: TimeOfDay,
+    /// When the horse must be ready.
+    pub ready_by: TimeOfDay,
+    /// When its preparation should begin.
+    pub start_by: TimeOfDay,
+    /// Who teaches.
+    pub instructor: String,
+    /// Where.
+    pub place: String,
+    /// The three links: brushed, tacked, led out.
+    pub links: Links,
+    /// Whether it is in time.
+    pub pace: Pace,
+    /// Its tack, in the order it goes on.
+    pub tack: Vec<TackView>,
+    /// Stirrup lengths, where stirrups are used.
+    pub stirrups: Option<StirrupsView>,
+}
+
+/// How far the three links are closed.
+#[derive(Clone, Copy, PartialEq, Eq, Debug, Serialize, Deserialize)]
+pub struct Links {
+    /// Brushed.
+    pub brush: Mark,
+    /// Tacked.
+    pub tack: Mark,
+    /// Led out.
+    pub lead_out: Mark,
+}
+
+/// Whether a horse is in time for its lesson, by the minutes its open jobs still take.
+#[derive(Clone, Copy, PartialEq, Eq, Debug, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Pace {
+    /// Not yet time to begin.
+    Later,
+    /// Time to be at it.
+    Now,
+    /// Behind: it will not be ready in time unless somebody helps.
+    Late,
+    /// Ready, or out.
+    Ready,
+}
+
+/// A piece of tack for a ride.
+#[derive(Clone, PartialEq, Debug, Serialize, Deserialize)]
+pub struct TackView {
+    /// Kind.
+    pub kind: TackKind,
+    /// Name, with its size.
+    pub name: String,
+    /// Where it hangs.
+    pub place: String,
+    /// How, where it matters.
+    pub note: String,
+}
+
+/// Stirrup lengths.
+#[derive(Clone, Copy, PartialEq, Eq, Debug, Serialize, Deserialize)]
+pub struct StirrupsView {
+    /// Left.
+    pub left: u8,
+    /// Right.
+    pub right: u8,
+}
+
+/// A lesson of today.
+#[derive(Clone, PartialEq, Debug, Serialize, Deserialize)]
+pub struct LessonView {
+    /// Its id.
+    pub id: LessonId,
+    /// Mount time.
+    pub start: TimeOfDay,
+    /// Its length in minutes.
+    pub minutes: u32,
+    /// Who teaches.
+    pub instructor: String,
+    /// Where.
+    pub place: String,
+    /// How many horses go.
+    pub horses: u32,
+    /// How many of them are ready or out.
+    pub ready: u32,
+}
+
+/// Heat at the worst place.
+#[derive(Clone, PartialEq, Debug, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum HeatView {
+    /// No place has a sensor that speaks.
+    Unknown {
+        /// For how many whole minutes; none where none ever spoke.
+        for_min: Option<u32>,
+    },
+    /// The worst place.
+    Known {
+        /// Where.
+        place: PlaceId,
+        /// Air temperature in degrees Celsius.
+        temperature: f64,
+        /// Relative humidity in percent.
+        humidity: f64,
+        /// The horse sum: degrees Fahrenheit plus percent humidity. Not the NWS heat index.
+        horse_sum: f64,
+        /// The NWS heat index for people in degrees Celsius, shade and light wind; none out of its range.
+        heat_index: Option<f64>,
+        /// The band of the horse sum.
+        band: HeatBand,
+        /// True where humidity makes up over half of the sum: sweat dries badly.
+        humid: bool,
+    },
+}
+
+/// Bands of the horse sum.
+#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Debug, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum HeatBand {
+    /// Carry on.
+    CarryOn,
+    /// Begin to watch.
+    Watch,
+    /// Critical to monitor.
+    Critical,
+    /// Choose another time.
+    Stop,
+}
+
+/// A job to be done next. Until the plan is there: horses by ready time.
+#[derive(Clone, PartialEq, Debug, Serialize, Deserialize)]
+pub struct NextJob {
+    /// Which ride.
+    pub ride: RideId,
+    /// Which horse.
+    pub horse: HorseId,
+    /// Its barn name.
+    pub name: String,
+    /// Where it stands.
+    pub stall: StallId,
+    /// What.
+    pub job: Job,
+    /// When it should begin.
+    pub start_by: TimeOfDay,
+    /// When it must be done.
+    pub done_by: TimeOfDay,
+    /// Whether it is in time.
+    pub pace: Pace,
+    /// Who is at it, where somebody said.
+    pub who: Option<String>,
+}
+
+/// Jobs on a horse.
+#[derive(Clone, Copy, PartialEq, Eq, Debug, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Job {
+    /// Groom it and look it over.
+    Brush,
+    /// Put its tack on.
+    Tack,
+    /// Hand it over.
+    LeadOut,
+}
+
+/// A person who may sign in.
+#[derive(Clone, PartialEq, Debug, Serialize, Deserialize)]
+pub struct PersonView {
+    /// Their id.
+    pub id: PersonId,
+    /// What the aisle calls them.
+    pub name: String,
+    /// What they do.
+    pub role: Role,
+    /// Since when they are here today; none where they are not.
+    pub since: Option<TimeOfDay>,
+}
+
+/// A badge that nobody knows.
+#[derive(Clone, PartialEq, Debug, Serialize, Deserialize)]
+pub struct UnknownTap {
+    /// Which.
+    pub badge: BadgeId,
+    /// Where.
+    pub reader: ReaderId,
+    /// How many whole seconds ago.
+    pub ago_s: u32,
+}

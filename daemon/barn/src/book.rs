@@ -1,0 +1,318 @@
+//! What the barn has written down: who stands where, whose tack is which, who comes when. The book is replaced whole or
+//! not at all; a reader of files (in the hub) has found every fault before one of these is made.
+
+use std::collections::BTreeMap;
+
+use chrono::NaiveDate;
+use serde::{Deserialize, Serialize};
+
+use crate::id::{BadgeId, ChoreId, HorseId, LessonId, PersonId, RideId, StallId, TackId};
+use crate::time::TimeOfDay;
+use crate::units::{Millimetres, Minutes};
+
+/// The whole book.
+#[derive(Clone, PartialEq, Debug, Default, Serialize, Deserialize)]
+pub struct Book {
+    /// Stalls in the order of the aisle: aisle by aisle, left row then right row, from the door inwards.
+    pub stalls: Vec<Stall>,
+    /// Horses by id.
+    pub horses: BTreeMap<HorseId, Horse>,
+    /// Tack by id.
+    pub tack: BTreeMap<TackId, Tack>,
+    /// Which tack goes on which horse for which use, in the order it goes on.
+    pub fits: Vec<Fit>,
+    /// People by id.
+    pub people: BTreeMap<PersonId, Person>,
+    /// Lessons by id.
+    pub lessons: BTreeMap<LessonId, Lesson>,
+    /// Rides by id.
+    pub rides: BTreeMap<RideId, Ride>,
+    /// Chores by id.
+    pub chores: BTreeMap<ChoreId, Chore>,
+}
+
+/// A stall and its bucket.
+#[derive(Clone, PartialEq, Debug, Serialize, Deserialize)]
+pub struct Stall {
+    /// Number or name on the door.
+    pub id: StallId,
+    /// Which aisle it opens to. A small barn has one.
+    pub aisle: String,
+    /// Which side of the aisle, coming in by the main door.
+    pub side: Side,
+    /// The bucket in it; a stall that stands empty may have none.
+    pub vessel: Option<Vessel>,
+}
+
+/// A side of the aisle, coming in by the main door.
+#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Debug, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Side {
+    /// On the left.
+    Left,
+    /// On the right.
+    Right,
+}
+
+/// A round bucket that may widen towards the top, and the sensor over or in it. Inside measures.
+#[derive(Clone, Copy, PartialEq, Debug, Serialize, Deserialize)]
+pub struct Vessel {
+    /// Inside diameter at the bottom.
+    pub bottom: Millimetres,
+    /// Inside diameter at the height to which it is filled.
+    pub top: Millimetres,
+    /// Height to which it is filled: full is full at this height.
+    pub height: Millimetres,
+    /// How its sensor looks at the water.
+    pub gauge: Gauge,
+}
+
+/// How a level sensor looks at the water.
+#[derive(Clone, Copy, PartialEq, Debug, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Gauge {
+    /// From above: it reads the distance to the water, and this distance to the bottom when empty.
+    Down {
+        /// What it reads over an empty bucket.
+        to_bottom: Millimetres,
+    },
+    /// From below: it reads the height of the water, and this when empty.
+    Up {
+        /// What it reads in an empty bucket.
+        at_bottom: Millimetres,
+    },
+}
+
+/// A horse.
+#[derive(Clone, PartialEq, Debug, Serialize, Deserialize)]
+pub struct Horse {
+    /// Its id in the book.
+    pub id: HorseId,
+    /// Its barn name.
+    pub name: String,
+    /// Where it stands.
+    pub stall: StallId,
+    /// How hard it is to handle: 1 (anyone who has been shown) to 3 (experienced hands only).
+    pub grade: u8,
+    /// How long its jobs take.
+    pub minutes: JobMinutes,
+    /// How it likes to be handled, in the barn's words, a line each.
+    pub notes: Vec<String>,
+}
+
+/// How long the jobs on a horse take.
+#[derive(Clone, Copy, PartialEq, Eq, Debug, Serialize, Deserialize)]
+pub struct JobMinutes {
+    /// Groom it and look it over.
+    pub brush: Minutes,
+    /// Put its tack on.
+    pub tack: Minutes,
+    /// Untack, disinfect the girth, brush, back to its stall.
+    pub put_away: Minutes,
+}
+
+/// A piece of tack.
+#[derive(Clone, PartialEq, Debug, Serialize, Deserialize)]
+pub struct Tack {
+    /// Its id in the book.
+    pub id: TackId,
+    /// What it is.
+    pub kind: TackKind,
+    /// What people call it: "saddle 12", "wool pad".
+    pub name: String,
+    /// Its size as people say it: "17 inch", "44"; empty where it has none.
+    pub size: String,
+    /// Where it hangs: "rack 4".
+    pub place: String,
+}
+
+/// Kinds of tack.
+#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Debug, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum TackKind {
+    /// A pad or blanket under the saddle, or a riser.
+    Pad,
+    /// A saddle.
+    Saddle,
+    /// A surcingle: a strap with handles, in place of a saddle.
+    Surcingle,
+    /// A girth.
+    Girth,
+    /// A pair of stirrups.
+    Stirrups,
+    /// A bridle.
+    Bridle,
+    /// Reins, where they are a piece of their own.
+    Reins,
+    /// A halter.
+    Halter,
+    /// Anything else: boots, a neck strap.
+    Other,
+}
+
+/// One piece of tack on one horse for one use.
+#[derive(Clone, PartialEq, Debug, Serialize, Deserialize)]
+pub struct Fit {
+    /// Which horse.
+    pub horse: HorseId,
+    /// For what: "lesson", "lead line". The barn's own word; rides name it.
+    pub usage: String,
+    /// Its turn: 1 goes on first.
+    pub order: u32,
+    /// Which piece.
+    pub tack: TackId,
+    /// How, where it matters: "on the halter".
+    pub note: String,
+}
+
+/// A person who may sign in.
+#[derive(Clone, PartialEq, Debug, Serialize, Deserialize)]
+pub struct Person {
+    /// Their id in the book.
+    pub id: PersonId,
+    /// What the aisle calls them: a first name or a name of their choice.
+    pub name: String,
+    /// What they do here.
+    pub role: Role,
+    /// Their badge, where they have one.
+    pub badge: Option<BadgeId>,
+    /// Up to which grade of horse they are cleared, 0 to 3; 0: no horse alone.
+    pub grade: u8,
+}
+
+/// What a person does here.
+#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Debug, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Role {
+    /// Readies horses and keeps the barn.
+    Groom,
+    /// Leads a horse in the lesson.
+    HorseLeader,
+    /// Walks beside a rider.
+    SideWalker,
+    /// Teaches.
+    Instructor,
+    /// Answers for the horses.
+    EquineProfessional,
+    /// Barn staff.
+    Staff,
+    /// Runs the barn.
+    Manager,
+}
+
+/// A lesson.
+#[derive(Clone, PartialEq, Debug, Serialize, Deserialize)]
+pub struct Lesson {
+    /// Its id in the book.
+    pub id: LessonId,
+    /// On which days it is held.
+    pub days: Days,
+    /// When riders mount.
+    pub start: TimeOfDay,
+    /// How long it lasts.
+    pub minutes: Minutes,
+    /// Who teaches: an aisle names a lesson by its time and its instructor.
+    pub instructor: PersonId,
+    /// Where it is held.
+    pub place: String,
+}
+
+/// Days on which something is held.
+#[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Days {
+    /// One day.
+    On(NaiveDate),
+    /// Every week on these, Monday 0 to Sunday 6, in order.
+    Weekly(Vec<u8>),
+}
+
+impl Days {
+    /// True where it is held on this date.
+    pub fn include(&self, date: NaiveDate) -> bool {
+        match self {
+            Days::On(day) => *day == date,
+            Days::Weekly(weekdays) => weekdays.contains(&crate::time::Zone::weekday(date)),
+        }
+    }
+}
+
+/// One horse in one lesson. Who rides is not written here.
+#[derive(Clone, PartialEq, Debug, Serialize, Deserialize)]
+pub struct Ride {
+    /// Its id in the book.
+    pub id: RideId,
+    /// In which lesson.
+    pub lesson: LessonId,
+    /// On which horse.
+    pub horse: HorseId,
+    /// For what: chooses the tack.
+    pub usage: String,
+    /// Stirrup lengths, where stirrups are used.
+    pub stirrups: Option<Stirrups>,
+}
+
+/// Stirrup lengths as the barn counts them: holes, or whole units on the leather.
+#[derive(Clone, Copy, PartialEq, Eq, Debug, Serialize, Deserialize)]
+pub struct Stirrups {
+    /// Left, 1 to 40.
+    pub left: u8,
+    /// Right, 1 to 40.
+    pub right: u8,
+}
+
+/// A chore of the barn.
+#[derive(Clone, PartialEq, Debug, Serialize, Deserialize)]
+pub struct Chore {
+    /// Its id in the book.
+    pub id: ChoreId,
+    /// What is to be done.
+    pub name: String,
+    /// Where.
+    pub place: String,
+    /// On which days.
+    pub days: Days,
+    /// By when.
+    pub by: TimeOfDay,
+}
+
+impl Book {
+    /// The stall of that name.
+    pub fn stall(&self, id: &StallId) -> Option<&Stall> {
+        self.stalls.iter().find(|stall| stall.id == *id)
+    }
+
+    /// The horse that stands there.
+    pub fn horse_in(&self, stall: &StallId) -> Option<&Horse> {
+        self.horses.values().find(|horse| horse.stall == *stall)
+    }
+
+    /// Whose badge it is.
+    pub fn person_with(&self, badge: &BadgeId) -> Option<&Person> {
+        self.people.values().find(|person| person.badge.as_ref() == Some(badge))
+    }
+
+    /// The day's rides with their lessons, in order of mount time, then id.
+    pub fn rides_on(&self, date: NaiveDate) -> Vec<(&Ride, &Lesson)> {
+        let mut rides: Vec<_> = self
+            .rides
+            .values()
+            .filter_map(|ride| self.lessons.get(&ride.lesson).map(|lesson| (ride, lesson)))
+            .filter(|(_, lesson)| lesson.days.include(date))
+            .collect();
+        rides.sort_by(|(a, at), (b, bt)| (at.start, &a.id).cmp(&(bt.start, &b.id)));
+        rides
+    }
+
+    /// The tack of a horse for a use, in the order it goes on.
+    pub fn tack_for(&self, horse: &HorseId, usage: &str) -> Vec<(&Fit, &Tack)> {
+        let mut worn: Vec<_> = self
+            .fits
+            .iter()
+            .filter(|fit| fit.horse == *horse && fit.usage == usage)
+            .filter_map(|fit| self.tack.get(&fit.tack).map(|tack| (fit, tack)))
+            .collect();
+        worn.sort_by_key(|(fit, _)| fit.order);
+        worn
+    }
+}

@@ -1,0 +1,35 @@
+//! What the barn orders. Effects are complete: the shell that carries one out has nothing left to decide.
+
+use serde::Serialize;
+
+use crate::alarm::Alarm;
+use crate::id::TouchId;
+
+/// One order.
+#[derive(Clone, PartialEq, Debug, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Effect {
+    /// An alarm was raised: say so.
+    Raise(Alarm),
+    /// An alarm's cause is gone: say so.
+    End(Alarm),
+    /// Answer the kiosk's touch, once it is kept.
+    Answer {
+        /// Which touch.
+        touch: TouchId,
+        /// What to answer.
+        answer: Answer,
+    },
+    /// Something that a screen shows has changed.
+    Redraw,
+}
+
+/// What a kiosk is told of its touch.
+#[derive(Clone, PartialEq, Eq, Debug, Serialize)]
+#[serde(rename_all = "snake_case", tag = "answer", content = "why")]
+pub enum Answer {
+    /// Done, or done before.
+    Done,
+    /// Not done, and why, for a person to read.
+    Refused(String),
+}

@@ -1,0 +1,174 @@
+//! Everything that can change the barn. An input is a fact: it says what happened, when by its own account, and where it
+//! came from. The journal keeps inputs; the barn is what they add up to.
+
+use std::sync::Arc;
+
+use serde::{Deserialize, Serialize};
+
+use crate::book::Book;
+use crate::id::{BadgeId, HorseId, KioskId, PersonId, PlaceId, ReaderId, RideId, StallId, TouchId};
+use crate::limits::Limits;
+use crate::time::Wall;
+use crate::units::{Celsius, Dbm, Millimetres, Percent, RelativeHumidity};
+
+/// One thing that happened.
+#[derive(Clone, PartialEq, Debug, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Input {
+    /// The book of the barn was written anew, whole.
+    Book(Arc<Book>),
+    /// The limits in force were set.
+    Limits(Arc<Limits>),
+    /// A sensor measured.
+    Reading(Reading),
+    /// A device said that it is there, or its last will said that it is not.
+    Presence(Presence),
+    /// A badge was held to a reader.
+    Tap(Tap),
+    /// Somebody touched a kiosk.
+    Touch(Touch),
+    /// The line to the broker came up or went down.
+    Broker(Line),
+    /// The journal could be written again, or could not.
+    Journal(Line),
+    /// Nothing but time passing: a deadline of the barn's was due.
+    Tick,
+}
+
+/// Which sensor: what it watches and where it sits. One radio box that measures two things is one sensor.
+#[derive(Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Debug, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Sensor {
+    /// Watches the water of a stall.
+    Water(StallId),
+    /// Watches temperature and humidity of a place.
+    Climate(PlaceId),
+}
+
+/// What was measured, in the core's units. The devices shell has converted it.
+#[derive(Clone, Copy, PartialEq, Debug, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Measured {
+    /// What a level sensor reads: height of the water or distance to it, by how the book says the sensor looks.
+    Level(Millimetres),
+    /// Air temperature.
+    Temperature(Celsius),
+    /// Relative humidity.
+    Humidity(RelativeHumidity),
+    /// What is left in the sensor's battery.
+    Battery(Percent),
+    /// How strongly the sensor's radio is heard.
+    Signal(Dbm),
+}
+
+/// One measurement of one quantity.
+#[derive(Clone, PartialEq, Debug, Serialize, Deserialize)]
+pub struct Reading {
+    /// Who measured.
+    pub sensor: Sensor,
+    /// What.
+    pub measured: Measured,
+    /// When, by the sensor's own clock, where it has one.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub own_time: Option<Wall>,
+}
+
+/// A device's word on itself.
+#[derive(Clone, PartialEq, Debug, Serialize, Deserialize)]
+pub struct Presence {
+    /// Which sensor.
+    pub sensor: Sensor,
+    /// True while it is connected.
+    pub online: bool,
+}
+
+/// A badge held to a reader.
+#[derive(Clone, PartialEq, Debug, Serialize, Deserialize)]
+pub struct Tap {
+    /// Where.
+    pub reader: ReaderId,
+    /// Whose.
+    pub badge: BadgeId,
+    /// When, by the reader's clock, where it has one: a reader that was cut off sends late.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub own_time: Option<Wall>,
+}
+
+/// A touch at a kiosk.
+#[derive(Clone, PartialEq, Debug, Serialize, Deserialize)]
+pub struct Touch {
+    /// Unique for ever; a repeat of it changes nothing.
+    pub id: TouchId,
+    /// Where.
+    pub kiosk: KioskId,
+    /// When, by the kiosk's account of the hub's clock, where it kept the touch while the hub was silent.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub own_time: Option<Wall>,
+    /// What was asked for.
+    pub action: Action,
+}
+
+/// What a touch asks for.
+#[derive(Clone, PartialEq, Debug, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Action {
+    /// I am here.
+    SignIn(PersonId),
+    /// I am going.
+    SignOut(PersonId),
+    /// I have seen this alarm.
+    Acknowledge {
+        /// The alarm's number.
+        alarm: u64,
+        /// Who saw it.
+        by: PersonId,
+    },
+    /// A step of the work on a ride's horse was begun, done, or not done after all.
+    Work {
+        /// Which ride.
+        ride: RideId,
+        /// Which horse: must be the ride's.
+        horse: HorseId,
+        /// Which step.
+        step: Step,
+        /// How far.
+        mark: Mark,
+        /// By whom, where somebody said.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        by: Option<PersonId>,
+    },
+}
+
+/// The three links that close before and after a ride.
+#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Debug, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Step {
+    /// Groom the horse and look it over.
+    Brush,
+    /// Put its tack on.
+    Tack,
+    /// Hand it over for the lesson.
+    LeadOut,
+}
+
+/// How far a step is.
+#[derive(Clone, Copy, PartialEq, Eq, Debug, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Mark {
+    /// Not begun; also the way back from a wrong touch.
+    Open,
+    /// Somebody is at it.
+    Begun,
+    /// Done.
+    Done,
+}
+
+/// A line that is up or down.
+#[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Line {
+    /// It works.
+    Up,
+    /// It does not, and why, in the words of whoever noticed.
+    Down(String),
+}

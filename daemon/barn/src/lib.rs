@@ -1,0 +1,17 @@
+//! The barn as a pure state machine: what happens arrives as an [`Input`](input::Input), what must be done about it
+//! leaves as an [`Effect`](effect::Effect), and what people should see is derived as a [`Board`](board::Board).
+//!
+//! This crate reads no clock, opens no file or socket, spawns nothing and draws no random number. Time comes in with
+//! every input as a [`Now`](time::Now). The same inputs give the same barn, to the byte.
+
+#![forbid(unsafe_code)]
+
+pub mod alarm;
+pub mod board;
+pub mod book;
+pub mod effect;
+pub mod id;
+pub mod input;
+pub mod limits;
+pub mod time;
+pub mod units;

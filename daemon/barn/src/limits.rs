@@ -1,0 +1,127 @@
+//! The limits in force: what the barn has set, or what this project proposes. They are an input like any other, so that a
+//! recorded day can be played again with other limits.
+
+use serde::{Deserialize, Serialize};
+
+use crate::time::{TimeOfDay, Zone};
+use crate::units::{Minutes, Percent};
+
+/// All limits.
+#[derive(Clone, PartialEq, Debug, Serialize, Deserialize)]
+pub struct Limits {
+    /// What the barn is called.
+    pub barn: String,
+    /// Where its days begin and its lessons live.
+    pub zone: Zone,
+    /// How quantities are shown to people.
+    pub units: DisplayUnits,
+    /// When a bucket is low, empty, and an alarm.
+    pub water: WaterLimits,
+    /// When heat is a caution.
+    pub heat: HeatLimits,
+    /// When a sensor is silent, its battery low, its clock not to be believed.
+    pub sensors: SensorLimits,
+    /// How a horse is readied in time.
+    pub lessons: LessonLimits,
+    /// How people sign in and out.
+    pub shift: ShiftLimits,
+}
+
+/// How quantities are shown to people.
+#[derive(Clone, Copy, PartialEq, Eq, Debug, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum DisplayUnits {
+    /// Degrees Fahrenheit, US gallons.
+    UsCustomary,
+    /// Degrees Celsius, litres.
+    Metric,
+}
+
+/// Limits on water.
+#[derive(Clone, PartialEq, Debug, Serialize, Deserialize)]
+pub struct WaterLimits {
+    /// At or under this share of the bucket it is low. Common practice: a quarter.
+    pub low: Percent,
+    /// At or under this share it counts as empty: what is left can not be drunk.
+    pub empty: Percent,
+    /// A level must rise this far past a limit before it is left again.
+    pub deadband: Percent,
+    /// Empty for so long and not refilled is an alarm. An empty bucket just after a drink is normal.
+    pub empty_alarm_after: Minutes,
+}
+
+/// Limits on heat. The bands are those of the horse sum, degrees Fahrenheit plus percent humidity.
+#[derive(Clone, PartialEq, Debug, Serialize, Deserialize)]
+pub struct HeatLimits {
+    /// From this sum on: begin to watch. US Equestrian's heat-alert clarification: 130.
+    pub watch: f64,
+    /// From this sum on: critical to monitor. US Equestrian: 150, taken inclusive, the cautious side.
+    pub critical: f64,
+    /// From this sum on: choose another time. US Equestrian: 180, taken inclusive, the cautious side.
+    pub stop: f64,
+    /// The sum must fall this far under a limit before the band is left. A sensor error of 0.5 °C and 2 % moves it by 2.9.
+    pub deadband: f64,
+    /// A higher band must last so long before it is an alarm.
+    pub alarm_after: Minutes,
+}
+
+/// Limits on sensors.
+#[derive(Clone, PartialEq, Debug, Serialize, Deserialize)]
+pub struct SensorLimits {
+    /// Silent after so many of its own usual gaps without a word.
+    pub silent_after_gaps: u32,
+    /// Never silent before this, however fast its cadence.
+    pub silent_at_least: Minutes,
+    /// Silent after this where its cadence is not known yet, and whatever its cadence.
+    pub silent_at_most: Minutes,
+    /// A battery at or under this is low.
+    pub battery_low: Percent,
+    /// A sensor's own time is believed up to this much ahead of arrival.
+    pub own_time_ahead: Minutes,
+    /// And up to this much behind.
+    pub own_time_behind: Minutes,
+}
+
+/// Limits on lessons.
+#[derive(Clone, PartialEq, Debug, Serialize, Deserialize)]
+pub struct LessonLimits {
+    /// A horse is ready this long before it is mounted.
+    pub ready_lead: Minutes,
+}
+
+/// Limits on signing in and out.
+#[derive(Clone, PartialEq, Debug, Serialize, Deserialize)]
+pub struct ShiftLimits {
+    /// A second tap of one badge within this is the same tap.
+    pub same_tap_s: u32,
+    /// When the barn's day ends: who is still signed in is signed out, marked as assumed.
+    pub day_ends: TimeOfDay,
+}
+
+impl Default for Limits {
+    /// What this project proposes where the barn has set nothing.
+    fn default() -> Self {
+        Self {
+            barn: "the barn".to_owned(),
+            zone: Zone(chrono_tz::UTC),
+            units: DisplayUnits::UsCustomary,
+            water: WaterLimits {
+                low: Percent(25.0),
+                empty: Percent(6.0),
+                deadband: Percent(4.0),
+                empty_alarm_after: Minutes(10),
+            },
+            heat: HeatLimits { watch: 130.0, critical: 150.0, stop: 180.0, deadband: 3.0, alarm_after: Minutes(10) },
+            sensors: SensorLimits {
+                silent_after_gaps: 5,
+                silent_at_least: Minutes(5),
+                silent_at_most: Minutes(60),
+                battery_low: Percent(15.0),
+                own_time_ahead: Minutes(2),
+                own_time_behind: Minutes(7 * 24 * 60),
+            },
+            lessons: LessonLimits { ready_lead: Minutes(10) },
+            shift: ShiftLimits { same_tap_s: 5, day_ends: TimeOfDay::ELEVEN_PM },
+        }
+    }
+}
