@@ -10,6 +10,7 @@ pub mod alarm;
 pub mod board;
 pub mod book;
 pub mod effect;
+pub mod heat;
 pub mod id;
 pub mod input;
 pub mod limits;

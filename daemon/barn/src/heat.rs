@@ -1,0 +1,1 @@
+//! Heat: to be written.
