@@ -410,6 +410,9 @@ pub struct PersonView {
     pub role: Role,
     /// Since when they are here today; none where they are not.
     pub since: Option<TimeOfDay>,
+    /// True where the end of the last day signed them out, because they forgot to.
+    #[serde(default)]
+    pub assumed_out: bool,
 }
 
 /// A badge that nobody knows.

@@ -1,6 +1,6 @@
 //! What the barn orders. Effects are complete: the shell that carries one out has nothing left to decide.
 
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 use crate::alarm::Alarm;
 use crate::id::TouchId;
@@ -20,12 +20,19 @@ pub enum Effect {
         /// What to answer.
         answer: Answer,
     },
+    /// What came can not be right; it changed nothing. Show it to whoever looks after the sensors.
+    Refuse {
+        /// From whom: a sensor, a reader, a kiosk.
+        from: String,
+        /// What, and what is allowed.
+        why: String,
+    },
     /// Something that a screen shows has changed.
     Redraw,
 }
 
 /// What a kiosk is told of its touch.
-#[derive(Clone, PartialEq, Eq, Debug, Serialize)]
+#[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case", tag = "answer", content = "why")]
 pub enum Answer {
     /// Done, or done before.

@@ -1,6 +1,7 @@
 //! Everything that can change the barn. An input is a fact: it says what happened, when by its own account, and where it
 //! came from. The journal keeps inputs; the barn is what they add up to.
 
+use std::fmt;
 use std::sync::Arc;
 
 use serde::{Deserialize, Serialize};
@@ -31,7 +32,10 @@ pub enum Input {
     Broker(Line),
     /// The journal could be written again, or could not.
     Journal(Line),
-    /// Nothing but time passing: a deadline of the barn's was due.
+    /// The wall clock was set, or stepped.
+    Clock,
+    /// Nothing but time passing: a deadline of the barn's was due. It need not be written down: timers fire at the time
+    /// they were armed for, whoever notices and when.
     Tick,
 }
 
@@ -43,6 +47,15 @@ pub enum Sensor {
     Water(StallId),
     /// Watches temperature and humidity of a place.
     Climate(PlaceId),
+}
+
+impl fmt::Display for Sensor {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Sensor::Water(stall) => write!(f, "water sensor of stall {stall}"),
+            Sensor::Climate(place) => write!(f, "climate sensor of {place}"),
+        }
+    }
 }
 
 /// What was measured, in the core's units. The devices shell has converted it.

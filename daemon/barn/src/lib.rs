@@ -7,13 +7,22 @@
 #![forbid(unsafe_code)]
 
 pub mod alarm;
+pub mod barn;
 pub mod board;
 pub mod book;
+pub mod climate;
 pub mod effect;
 pub mod heat;
 pub mod id;
 pub mod input;
 pub mod limits;
+pub mod sensor;
+pub mod shift;
 pub mod time;
+pub mod timers;
+pub mod touches;
 pub mod units;
 pub mod water;
+pub mod work;
+
+mod pairs;

@@ -1,3 +1,4 @@
-//! Water: what a bucket holds.
+//! Water: what a bucket can hold, and what is in it.
 
+pub mod bucket;
 pub mod vessel;

@@ -1,0 +1,536 @@
+//! The barn: joins what each concern knows. Only this file knows them all.
+//!
+//! [`Barn::step`] is the only way its state changes. It can not fail: what can not be right is refused, counted and shown.
+//! Timers that are due fire first, each at the time it was armed for.
+
+use std::collections::BTreeMap;
+use std::sync::Arc;
+
+use chrono::NaiveDate;
+use serde::{Deserialize, Serialize};
+
+use crate::alarm::{Alarms, Cause, Verdict};
+use crate::board::{AlarmWhat, Board, HeatBand, Priority, WaterState};
+use crate::book::Book;
+use crate::climate::Climate;
+use crate::effect::{Answer, Effect};
+use crate::id::{PersonId, PlaceId, StallId};
+use crate::input::{Action, Input, Line, Measured, Presence, Reading, Sensor, Tap, Touch};
+use crate::limits::Limits;
+use crate::sensor::Heard;
+use crate::shift::{Shift, Tapped};
+use crate::time::{Mono, Now, Wall, WallClock};
+use crate::timers::{Timer, Timers};
+use crate::touches::Touches;
+use crate::units::Percent;
+use crate::water::bucket::Bucket;
+use crate::work::Work;
+
+mod view;
+
+/// A battery that was low is not so again before it has gained this much: a warm afternoon lifts a dying one.
+const BATTERY_DEADBAND: f64 = 10.0;
+/// What a sensor may say of air. Beyond it, the sensor is broken and not the weather.
+const AIR_C: std::ops::RangeInclusive<f64> = -60.0..=80.0;
+
+/// The whole barn.
+#[derive(Clone, PartialEq, Debug, Default, Serialize, Deserialize)]
+pub struct Barn {
+    book: Arc<Book>,
+    limits: Arc<Limits>,
+    /// When the last input that is written down came: what time it is between two of them follows from it.
+    last: Option<Now>,
+    broker: LineState,
+    journal: LineState,
+    #[serde(with = "crate::pairs")]
+    sensors: BTreeMap<Sensor, Heard>,
+    buckets: BTreeMap<StallId, Bucket>,
+    climates: BTreeMap<PlaceId, Climate>,
+    shift: Shift,
+    work: Work,
+    alarms: Alarms,
+    touches: Touches,
+    timers: Timers,
+    refused: u64,
+}
+
+/// A line and since when it is as it is.
+#[derive(Clone, PartialEq, Eq, Debug, Default, Serialize, Deserialize)]
+pub(crate) enum LineState {
+    #[default]
+    Starting,
+    Up(Mono),
+    Down(Mono, String),
+}
+
+impl Barn {
+    /// An empty barn: no book, the proposed limits, nothing heard.
+    pub fn new() -> Self {
+        Self::default()
+    }
+
+    /// Takes what happened; says what must be done about it.
+    pub fn step(&mut self, now: Now, input: Input) -> Vec<Effect> {
+        let mut effects = Vec::new();
+        self.fire(now.mono, &mut effects);
+        if input != Input::Tick {
+            self.last = Some(now);
+        }
+        match input {
+            Input::Tick => {}
+            Input::Clock => self.arm_day_end(now, &mut effects),
+            Input::Book(book) => self.open_book(book, now, &mut effects),
+            Input::Limits(limits) => {
+                self.limits = limits;
+                self.arm_day_end(now, &mut effects);
+                self.arm_silences(now);
+            }
+            Input::Reading(reading) => self.read(reading, now, &mut effects),
+            Input::Presence(presence) => self.presence(presence, now, &mut effects),
+            Input::Tap(tap) => self.tap(tap, now, &mut effects),
+            Input::Touch(touch) => self.touch(touch, now, &mut effects),
+            Input::Broker(line) => self.broker_line(line, now, &mut effects),
+            Input::Journal(line) => {
+                let holds = matches!(line, Line::Down(_));
+                self.journal.turn(line, now.mono);
+                self.line_alarm(Cause::Journal, AlarmWhat::JournalDown, holds, now, &mut effects);
+            }
+        }
+        effects
+    }
+
+    /// When the barn wants to be stepped again even if nothing happens.
+    pub fn next_deadline(&self) -> Option<Mono> {
+        self.timers.next()
+    }
+
+    /// What a screen shows now.
+    pub fn board(&self, now: Now) -> Board {
+        view::board(self, now)
+    }
+
+    /// The book in force.
+    pub fn book(&self) -> &Arc<Book> {
+        &self.book
+    }
+
+    /// The limits in force.
+    pub fn limits(&self) -> &Arc<Limits> {
+        &self.limits
+    }
+
+    /// Sensors that have spoken, and what is known of each.
+    pub fn sensors(&self) -> impl Iterator<Item = (&Sensor, &Heard)> {
+        self.sensors.iter()
+    }
+
+    /// True where no book was ever opened.
+    pub fn has_no_book(&self) -> bool {
+        *self.book == Book::default()
+    }
+
+    fn fire(&mut self, by: Mono, effects: &mut Vec<Effect>) {
+        while let Some((at, timer)) = self.timers.take(by) {
+            let then = Now { mono: at, wall: self.wall_at(at) };
+            match timer {
+                Timer::Silence(sensor) => self.judge_silence(&sensor, then, effects),
+                Timer::Alarm(cause) => self.alarms.raise(&cause, then, &mut self.timers, effects),
+                Timer::Heat(place) => self.judge_heat(&place, then, effects),
+                Timer::Forget(cause) => self.alarms.forget(&cause, effects),
+                Timer::DayEnd => {
+                    self.shift.end_day(at);
+                    effects.push(Effect::Redraw);
+                    self.arm_day_end(then, effects);
+                }
+                Timer::UnknownTap => self.forget_unknown(at, effects),
+            }
+        }
+    }
+
+    /// The wall clock at a time, by the last input that was written down.
+    fn wall_at(&self, at: Mono) -> WallClock {
+        match self.last {
+            Some(Now { mono, wall: WallClock::Set(wall) }) => {
+                WallClock::Set(wall.plus(at.0 as i64 - mono.0 as i64))
+            }
+            _ => WallClock::Unset,
+        }
+    }
+
+    /// When something happened, by its own account if that can be believed and by its arrival if not.
+    fn happened(&self, own_time: Option<Wall>, now: Now) -> Mono {
+        let (Some(own), WallClock::Set(wall)) = (own_time, now.wall) else { return now.mono };
+        let late = wall.since(own);
+        let ahead = self.limits.sensors.own_time_ahead.as_millis() as i64;
+        let behind = self.limits.sensors.own_time_behind.as_millis() as i64;
+        if late < -ahead || late > behind {
+            return now.mono;
+        }
+        Mono(now.mono.0.saturating_sub(late.max(0) as u64))
+    }
+
+    fn today(&self, now: Now) -> Option<NaiveDate> {
+        now.wall.get().map(|wall| self.limits.zone.date(wall))
+    }
+
+    fn refuse(&mut self, from: impl std::fmt::Display, why: impl Into<String>, effects: &mut Vec<Effect>) {
+        self.refused += 1;
+        effects.push(Effect::Refuse { from: from.to_string(), why: why.into() });
+    }
+}
+
+/// The book and time.
+impl Barn {
+    fn open_book(&mut self, book: Arc<Book>, now: Now, effects: &mut Vec<Effect>) {
+        let mut before = std::mem::take(&mut self.buckets);
+        for stall in &book.stalls {
+            if let Some(vessel) = stall.vessel {
+                let bucket = match before.remove(&stall.id) {
+                    Some(bucket) => bucket.measured_as(vessel),
+                    None => Bucket::new(vessel),
+                };
+                self.buckets.insert(stall.id.clone(), bucket);
+            }
+        }
+        self.book = book;
+        let buckets = &self.buckets;
+        self.sensors.retain(|sensor, _| match sensor {
+            Sensor::Water(stall) => buckets.contains_key(stall),
+            Sensor::Climate(_) => true,
+        });
+        for cause in self.alarms.causes() {
+            let subject_left = match &cause {
+                Cause::Empty(stall) => !self.buckets.contains_key(stall),
+                Cause::Silent(sensor) | Cause::Battery(sensor) => !self.sensors.contains_key(sensor),
+                Cause::Heat(_) | Cause::Broker | Cause::Journal => false,
+            };
+            if subject_left {
+                self.alarms.assess(cause, Verdict::Gone, now, &mut self.timers, effects);
+            }
+        }
+        effects.push(Effect::Redraw);
+    }
+
+    fn arm_day_end(&mut self, now: Now, effects: &mut Vec<Effect>) {
+        effects.push(Effect::Redraw);
+        let WallClock::Set(wall) = now.wall else {
+            self.timers.disarm(&Timer::DayEnd);
+            return;
+        };
+        let zone = self.limits.zone;
+        let mut date = zone.date(wall);
+        loop {
+            let end = zone.instant(date, self.limits.shift.day_ends);
+            if let Ok(ahead @ 1..) = u64::try_from(end.since(wall)) {
+                self.timers.arm(Timer::DayEnd, now.mono.plus(ahead));
+                return;
+            }
+            let Some(next) = date.succ_opt() else { return };
+            date = next;
+        }
+    }
+}
+
+/// Sensors.
+impl Barn {
+    fn read(&mut self, reading: Reading, now: Now, effects: &mut Vec<Effect>) {
+        let Reading { sensor, measured, own_time } = reading;
+        let at = self.happened(own_time, now);
+        if let Err(why) = self.fits(&sensor, measured) {
+            return self.refuse(sensor, why, effects);
+        }
+        let was_silent =
+            self.sensors.get(&sensor).is_some_and(|heard| heard.is_silent(&self.limits.sensors, now.mono));
+        let changed = match (&sensor, measured) {
+            (_, Measured::Battery(left)) => {
+                self.sensors.entry(sensor.clone()).or_default().battery_is(left);
+                return self.judge_battery(&sensor, left, now, effects);
+            }
+            (_, Measured::Signal(strength)) => {
+                return self.sensors.entry(sensor).or_default().signal_is(strength);
+            }
+            (Sensor::Water(stall), Measured::Level(level)) => {
+                let Some(bucket) = self.buckets.get_mut(stall) else { return };
+                let seen = |bucket: &Bucket| {
+                    let content = bucket.content().map(|content| (content.percent.get().round(), content.state));
+                    (content, bucket.faulty_since().is_some())
+                };
+                let before = seen(bucket);
+                let refused = bucket.level(level, at, &self.limits.water).err();
+                let changed = seen(bucket) != before;
+                if let Some(why) = refused {
+                    self.refuse(&sensor, why.to_string(), effects);
+                }
+                if changed {
+                    self.judge_bucket(&stall.clone(), now, effects);
+                }
+                changed
+            }
+            (Sensor::Climate(place), measured) => {
+                let limits = &self.limits.heat;
+                let climate = self.climates.entry(place.clone()).or_default();
+                let seen = |climate: &Climate| {
+                    climate.heat().map(|heat| (heat.temperature.get().round(), heat.humidity.get().round(), heat.band))
+                };
+                let before = seen(climate);
+                match measured {
+                    Measured::Temperature(value) => climate.temperature(value, at, limits),
+                    Measured::Humidity(value) => climate.humidity(value, at, limits),
+                    _ => {}
+                }
+                let changed = seen(climate) != before;
+                if changed {
+                    self.judge_heat(&place.clone(), now, effects);
+                }
+                changed
+            }
+            (Sensor::Water(_), _) => false,
+        };
+        self.sensors.entry(sensor.clone()).or_default().hear(at, changed);
+        let silence = Timer::Silence(sensor);
+        if was_silent || !self.timers.is_armed(&silence) {
+            let Timer::Silence(sensor) = silence else { return };
+            self.judge_silence(&sensor, now, effects);
+        }
+        if changed || was_silent {
+            effects.push(Effect::Redraw);
+        }
+    }
+
+    /// Whether a sensor of this kind can say such a thing at all.
+    fn fits(&self, sensor: &Sensor, measured: Measured) -> Result<(), String> {
+        let within = |value: f64, range: std::ops::RangeInclusive<f64>, what: &str| {
+            if range.contains(&value) {
+                Ok(())
+            } else {
+                Err(format!("{what} {value}: allowed is {} to {}", range.start(), range.end()))
+            }
+        };
+        match (sensor, measured) {
+            (Sensor::Water(stall), _) if !self.buckets.contains_key(stall) => {
+                Err(format!("stall {stall} has no bucket in the book"))
+            }
+            (_, Measured::Battery(left)) => within(left.get(), 0.0..=100.0, "battery %"),
+            (_, Measured::Signal(strength)) => within(strength.get(), -200.0..=50.0, "signal dBm"),
+            (Sensor::Water(_), Measured::Level(level)) => within(level.get(), -10_000.0..=10_000.0, "level mm"),
+            (Sensor::Climate(_), Measured::Temperature(value)) => within(value.get(), AIR_C, "temperature °C"),
+            (Sensor::Climate(_), Measured::Humidity(value)) => within(value.get(), 0.0..=100.0, "humidity %"),
+            (Sensor::Water(_), _) => Err("a water sensor tells level, battery and signal".to_owned()),
+            (Sensor::Climate(_), Measured::Level(_)) => {
+                Err("a climate sensor tells temperature, humidity, battery and signal".to_owned())
+            }
+        }
+    }
+
+    fn presence(&mut self, presence: Presence, now: Now, effects: &mut Vec<Effect>) {
+        let Presence { sensor, online } = presence;
+        if let Sensor::Water(stall) = &sensor
+            && !self.buckets.contains_key(stall)
+        {
+            let why = format!("stall {stall} has no bucket in the book");
+            return self.refuse(&sensor, why, effects);
+        }
+        self.sensors.entry(sensor.clone()).or_default().announce(online, now.mono);
+        self.judge_silence(&sensor, now, effects);
+        effects.push(Effect::Redraw);
+    }
+
+    fn judge_silence(&mut self, sensor: &Sensor, now: Now, effects: &mut Vec<Effect>) {
+        // While no sensor can be heard, none is to blame; when the line is back, everyone's patience begins anew.
+        let LineState::Up(line_up) = self.broker else { return };
+        let Some(heard) = self.sensors.get(sensor) else { return };
+        let Some(from) = heard.silent_from(&self.limits.sensors, line_up) else { return };
+        let verdict = if now.mono >= from {
+            effects.push(Effect::Redraw);
+            Verdict::Holds {
+                delay: 0,
+                priority: Priority::Medium,
+                what: AlarmWhat::SensorSilent { sensor: sensor.clone() },
+            }
+        } else {
+            self.timers.arm(Timer::Silence(sensor.clone()), from);
+            Verdict::Gone
+        };
+        self.alarms.assess(Cause::Silent(sensor.clone()), verdict, now, &mut self.timers, effects);
+    }
+
+    fn judge_battery(&mut self, sensor: &Sensor, left: Percent, now: Now, effects: &mut Vec<Effect>) {
+        let low = self.limits.sensors.battery_low.get();
+        let verdict = if left.get() <= low {
+            let what = AlarmWhat::BatteryLow { sensor: sensor.clone() };
+            Verdict::Holds { delay: 0, priority: Priority::Low, what }
+        } else if left.get() > low + BATTERY_DEADBAND {
+            Verdict::Gone
+        } else {
+            return;
+        };
+        self.alarms.assess(Cause::Battery(sensor.clone()), verdict, now, &mut self.timers, effects);
+    }
+
+    fn judge_bucket(&mut self, stall: &StallId, now: Now, effects: &mut Vec<Effect>) {
+        let Some(content) = self.buckets.get(stall).and_then(Bucket::content) else { return };
+        let verdict = if content.state == WaterState::Empty {
+            let horse = self.book.horse_in(stall).map(|horse| horse.name.clone());
+            let waited = now.mono.since(content.since);
+            Verdict::Holds {
+                delay: self.limits.water.empty_alarm_after.as_millis().saturating_sub(waited),
+                priority: Priority::High,
+                what: AlarmWhat::BucketEmpty { stall: stall.clone(), horse },
+            }
+        } else {
+            Verdict::Gone
+        };
+        self.alarms.assess(Cause::Empty(stall.clone()), verdict, now, &mut self.timers, effects);
+    }
+
+    fn judge_heat(&mut self, place: &PlaceId, now: Now, effects: &mut Vec<Effect>) {
+        let Some(climate) = self.climates.get(place) else { return };
+        let (band, again) = climate.alarm(&self.limits.heat, now.mono);
+        if let Some(at) = again {
+            self.timers.arm(Timer::Heat(place.clone()), at);
+        }
+        let priority = match band {
+            HeatBand::CarryOn | HeatBand::Watch => None,
+            HeatBand::Critical => Some(Priority::Medium),
+            HeatBand::Stop => Some(Priority::High),
+        };
+        let verdict = priority.map_or(Verdict::Gone, |priority| Verdict::Holds {
+            delay: 0,
+            priority,
+            what: AlarmWhat::Heat { place: place.clone(), band },
+        });
+        self.alarms.assess(Cause::Heat(place.clone()), verdict, now, &mut self.timers, effects);
+    }
+
+    fn broker_line(&mut self, line: Line, now: Now, effects: &mut Vec<Effect>) {
+        let holds = matches!(line, Line::Down(_));
+        self.broker.turn(line, now.mono);
+        self.line_alarm(Cause::Broker, AlarmWhat::BrokerDown, holds, now, effects);
+        if !holds {
+            self.arm_silences(now);
+        }
+    }
+
+    fn line_alarm(&mut self, cause: Cause, what: AlarmWhat, holds: bool, now: Now, effects: &mut Vec<Effect>) {
+        let verdict =
+            if holds { Verdict::Holds { delay: 0, priority: Priority::High, what } } else { Verdict::Gone };
+        self.alarms.assess(cause, verdict, now, &mut self.timers, effects);
+        effects.push(Effect::Redraw);
+    }
+
+    fn arm_silences(&mut self, now: Now) {
+        let LineState::Up(line_up) = self.broker else { return };
+        for (sensor, heard) in &self.sensors {
+            if let Some(from) = heard.silent_from(&self.limits.sensors, line_up) {
+                self.timers.arm(Timer::Silence(sensor.clone()), from.max(now.mono));
+            }
+        }
+    }
+}
+
+/// People.
+impl Barn {
+    fn tap(&mut self, tap: Tap, now: Now, effects: &mut Vec<Effect>) {
+        let Tap { reader, badge, own_time } = tap;
+        let at = self.happened(own_time, now);
+        let Some(person) = self.book.person_with(&badge).map(|person| person.id.clone()) else {
+            self.shift.tap_unknown(badge, reader, now.mono);
+            return self.forget_unknown(now.mono, effects);
+        };
+        match self.shift.tap(&person, at, &self.limits.shift) {
+            Tapped::Counts => effects.push(Effect::Redraw),
+            Tapped::Same => {}
+            Tapped::Closed => {
+                self.refuse(format!("reader {reader}"), "a tap of a day that is already closed", effects);
+            }
+        }
+    }
+
+    fn forget_unknown(&mut self, now: Mono, effects: &mut Vec<Effect>) {
+        if let Some(next) = self.shift.forget_unknown(now) {
+            self.timers.arm(Timer::UnknownTap, next);
+        }
+        effects.push(Effect::Redraw);
+    }
+
+    fn touch(&mut self, touch: Touch, now: Now, effects: &mut Vec<Effect>) {
+        let Touch { id, kiosk, own_time, action } = touch;
+        let answer = match self.touches.answered(&id) {
+            Some(before) => before.clone(),
+            None => {
+                let at = self.happened(own_time, now);
+                let answer = match self.act(action, at, now) {
+                    Ok(()) => {
+                        effects.push(Effect::Redraw);
+                        Answer::Done
+                    }
+                    Err(why) => {
+                        self.refuse(format!("kiosk {kiosk}"), why.clone(), effects);
+                        Answer::Refused(why)
+                    }
+                };
+                self.touches.remember(id.clone(), answer.clone());
+                answer
+            }
+        };
+        effects.push(Effect::Answer { touch: id, answer });
+    }
+
+    fn act(&mut self, action: Action, at: Mono, now: Now) -> Result<(), String> {
+        match action {
+            Action::SignIn(person) => self.say(&person, true, at),
+            Action::SignOut(person) => self.say(&person, false, at),
+            Action::Acknowledge { alarm, by } => {
+                self.known(&by)?;
+                if self.alarms.acknowledge(alarm, &by, &mut self.timers) {
+                    Ok(())
+                } else {
+                    Err("that alarm is over".to_owned())
+                }
+            }
+            Action::Work { ride, horse, step, mark, by } => {
+                if let Some(by) = &by {
+                    self.known(by)?;
+                }
+                let (_, written) = self
+                    .book
+                    .rides
+                    .get_key_value(&ride)
+                    .ok_or_else(|| format!("the book has no ride {ride}"))?;
+                if written.horse != horse {
+                    return Err(format!("ride {ride} is on {} now, not on {horse}", written.horse));
+                }
+                let date = self.today(now);
+                self.work.mark(date, &ride, step, mark, by, at);
+                Ok(())
+            }
+        }
+    }
+
+    fn say(&mut self, person: &PersonId, here: bool, at: Mono) -> Result<(), String> {
+        self.known(person)?;
+        match self.shift.say(person, here, at) {
+            Tapped::Closed => Err("the day of that touch is already closed".to_owned()),
+            Tapped::Counts | Tapped::Same => Ok(()),
+        }
+    }
+
+    fn known(&self, person: &PersonId) -> Result<(), String> {
+        if self.book.people.contains_key(person) {
+            Ok(())
+        } else {
+            Err(format!("the book has no person {person}"))
+        }
+    }
+}
+
+impl LineState {
+    fn turn(&mut self, line: Line, now: Mono) {
+        *self = match (line, &*self) {
+            (Line::Up, LineState::Up(since)) => LineState::Up(*since),
+            (Line::Up, _) => LineState::Up(now),
+            (Line::Down(why), LineState::Down(since, _)) => LineState::Down(*since, why),
+            (Line::Down(why), _) => LineState::Down(now, why),
+        };
+    }
+}

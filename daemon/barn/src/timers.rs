@@ -1,0 +1,109 @@
+//! Deadlines with names. A timer is armed at most once; arming it again moves it.
+//!
+//! Timers fire at the time they were armed for, not at the time somebody noticed: so the passing of time need not be
+//! written down, and a replay fires them exactly as the day did.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use serde::{Deserialize, Serialize};
+
+use crate::alarm::Cause;
+use crate::id::PlaceId;
+use crate::input::Sensor;
+use crate::time::Mono;
+
+/// What is waited for.
+#[derive(Clone, PartialEq, Eq, PartialOrd, Ord, Debug, Serialize, Deserialize)]
+pub enum Timer {
+    /// To see whether a sensor has gone silent.
+    Silence(Sensor),
+    /// A band of heat at a place has lasted long enough to be an alarm.
+    Heat(PlaceId),
+    /// A condition has lasted long enough to be an alarm.
+    Alarm(Cause),
+    /// An alarm that ended has been shown long enough.
+    Forget(Cause),
+    /// The barn's day ends.
+    DayEnd,
+    /// An unknown badge has been shown long enough.
+    UnknownTap,
+}
+
+/// All timers that are armed.
+#[derive(Clone, PartialEq, Debug, Default, Serialize, Deserialize)]
+#[serde(from = "Vec<(Mono, Timer)>", into = "Vec<(Mono, Timer)>")]
+pub struct Timers {
+    due: BTreeSet<(Mono, Timer)>,
+    armed: BTreeMap<Timer, Mono>,
+}
+
+impl Timers {
+    /// Arms the timer, or moves it.
+    pub fn arm(&mut self, timer: Timer, at: Mono) {
+        if let Some(before) = self.armed.insert(timer.clone(), at) {
+            self.due.remove(&(before, timer.clone()));
+        }
+        self.due.insert((at, timer));
+    }
+
+    /// Lets go of the timer, if it was armed.
+    pub fn disarm(&mut self, timer: &Timer) {
+        if let Some(before) = self.armed.remove(timer) {
+            self.due.remove(&(before, timer.clone()));
+        }
+    }
+
+    /// True while it is armed.
+    pub fn is_armed(&self, timer: &Timer) -> bool {
+        self.armed.contains_key(timer)
+    }
+
+    /// When the next one is due.
+    pub fn next(&self) -> Option<Mono> {
+        self.due.first().map(|(at, _)| *at)
+    }
+
+    /// Takes the earliest one that is due by `now`.
+    pub fn take(&mut self, now: Mono) -> Option<(Mono, Timer)> {
+        if self.next()? > now {
+            return None;
+        }
+        let (at, timer) = self.due.pop_first()?;
+        self.armed.remove(&timer);
+        Some((at, timer))
+    }
+}
+
+impl From<Vec<(Mono, Timer)>> for Timers {
+    fn from(list: Vec<(Mono, Timer)>) -> Self {
+        let mut timers = Self::default();
+        for (at, timer) in list {
+            timers.arm(timer, at);
+        }
+        timers
+    }
+}
+
+impl From<Timers> for Vec<(Mono, Timer)> {
+    fn from(timers: Timers) -> Self {
+        timers.due.into_iter().collect()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn fires_in_order_once_and_at_its_own_time() {
+        let mut timers = Timers::default();
+        timers.arm(Timer::DayEnd, Mono(50));
+        timers.arm(Timer::UnknownTap, Mono(20));
+        timers.arm(Timer::DayEnd, Mono(10));
+        assert_eq!(timers.take(Mono(5)), None);
+        assert_eq!(timers.take(Mono(100)), Some((Mono(10), Timer::DayEnd)));
+        assert_eq!(timers.take(Mono(100)), Some((Mono(20), Timer::UnknownTap)));
+        assert_eq!(timers.take(Mono(100)), None);
+        assert_eq!(timers.next(), None);
+    }
+}
