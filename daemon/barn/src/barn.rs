@@ -286,9 +286,14 @@ impl Barn {
             }
             (Sensor::Water(_), _) => false,
         };
-        self.sensors.entry(sensor.clone()).or_default().hear(at, changed);
+        let heard = self.sensors.entry(sensor.clone()).or_default();
+        heard.hear(at, changed);
+        // The timer is moved only where it would come too late: one that comes too early looks again and moves itself.
+        let line_up = if let LineState::Up(since) = self.broker { since } else { now.mono };
+        let silent_from = heard.silent_from(&self.limits.sensors, line_up);
         let silence = Timer::Silence(sensor);
-        if was_silent || !self.timers.is_armed(&silence) {
+        let in_time = self.timers.armed_at(&silence).is_some_and(|at| Some(at) <= silent_from);
+        if was_silent || !in_time {
             let Timer::Silence(sensor) = silence else { return };
             self.judge_silence(&sensor, now, effects);
         }

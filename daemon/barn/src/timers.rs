@@ -53,9 +53,9 @@ impl Timers {
         }
     }
 
-    /// True while it is armed.
-    pub fn is_armed(&self, timer: &Timer) -> bool {
-        self.armed.contains_key(timer)
+    /// When it is due, while it is armed.
+    pub fn armed_at(&self, timer: &Timer) -> Option<Mono> {
+        self.armed.get(timer).copied()
     }
 
     /// When the next one is due.

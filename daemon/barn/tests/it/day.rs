@@ -1,0 +1,222 @@
+//! A small barn and a day in it, to be told as a dialogue: what happens, and what the barn says to it, whole.
+
+use std::sync::Arc;
+
+use bellmare_barn::barn::Barn;
+use bellmare_barn::board::Board;
+use bellmare_barn::book::{
+    Book, Days, Gauge, Horse, JobMinutes, Lesson, Person, Ride, Role, Side, Stall, Stirrups, Vessel,
+};
+use bellmare_barn::effect::{Answer, Effect};
+use bellmare_barn::input::{Action, Input, Line, Measured, Presence, Reading, Sensor, Tap, Touch};
+use bellmare_barn::limits::Limits;
+use bellmare_barn::time::{Mono, Now, TimeOfDay, Wall, WallClock, Zone};
+use bellmare_barn::units::{Celsius, Fahrenheit, Millimetres, Minutes, Percent, RelativeHumidity};
+use chrono::NaiveDate;
+
+pub(crate) const ZONE: Zone = Zone(chrono_tz::America::New_York);
+
+pub(crate) fn thursday() -> NaiveDate {
+    NaiveDate::from_ymd_opt(2026, 6, 18).expect("a date")
+}
+
+/// A bucket of straight sides and 300 mm: 3 mm are one percent.
+pub(crate) fn vessel() -> Vessel {
+    Vessel {
+        bottom: Millimetres(280.0),
+        top: Millimetres(280.0),
+        height: Millimetres(300.0),
+        gauge: Gauge::Up { at_bottom: Millimetres(0.0) },
+    }
+}
+
+/// Stalls 1 to 4 (4 has no bucket); Pepper in 3 and Juniper in 1; Ana and Lena with badges; Pepper goes at 10:00.
+pub(crate) fn book() -> Book {
+    let mut book = Book::default();
+    for (number, side) in [("1", Side::Left), ("2", Side::Left), ("3", Side::Right), ("4", Side::Right)] {
+        let vessel = (number != "4").then(vessel);
+        book.stalls.push(Stall { id: number.into(), aisle: "main".to_owned(), side, vessel });
+    }
+    for (name, stall) in [("Pepper", "3"), ("Juniper", "1")] {
+        let id = name.to_lowercase().as_str().into();
+        let minutes = JobMinutes { brush: Minutes(15), tack: Minutes(10), put_away: Minutes(15) };
+        let horse =
+            Horse { id, name: name.to_owned(), stall: stall.into(), grade: 1, minutes, notes: vec!["dozes".into()] };
+        book.horses.insert(horse.id.clone(), horse);
+    }
+    for (id, role, badge) in [("ana", Role::Groom, "A1"), ("lena", Role::Staff, "B2")] {
+        let name = format!("{}{}", id[..1].to_uppercase(), &id[1..]);
+        let person = Person { id: id.into(), name, role, badge: Some(badge.into()), grade: 2 };
+        book.people.insert(person.id.clone(), person);
+    }
+    let lesson = Lesson {
+        id: "l1".into(),
+        days: Days::Weekly(vec![3]),
+        start: TimeOfDay::new(10, 0).expect("a time"),
+        minutes: Minutes(45),
+        instructor: "lena".into(),
+        place: "arena".to_owned(),
+    };
+    book.lessons.insert(lesson.id.clone(), lesson);
+    let stirrups = Some(Stirrups { left: 9, right: 11 });
+    let ride = Ride {
+        id: "r1".into(),
+        lesson: "l1".into(),
+        horse: "pepper".into(),
+        usage: "lesson".to_owned(),
+        stirrups,
+    };
+    book.rides.insert(ride.id.clone(), ride);
+    book
+}
+
+pub(crate) fn limits() -> Limits {
+    Limits { barn: "Larkspur Hollow".to_owned(), zone: ZONE, ..Limits::default() }
+}
+
+pub(crate) fn level(stall: &str, percent: f64) -> Input {
+    Input::Reading(Reading {
+        sensor: Sensor::Water(stall.into()),
+        measured: Measured::Level(Millimetres(percent * 3.0)),
+        own_time: None,
+    })
+}
+
+pub(crate) fn climate(place: &str, measured: Measured) -> Input {
+    Input::Reading(Reading { sensor: Sensor::Climate(place.into()), measured, own_time: None })
+}
+
+/// A day that begins with the book open and the line to the sensors up, and is told minute by minute.
+pub(crate) struct Day {
+    pub(crate) barn: Barn,
+    now: Now,
+    said: Vec<Effect>,
+    touches: u32,
+}
+
+impl Day {
+    pub(crate) fn begins(hour: u16, minute: u16) -> Self {
+        let wall = ZONE.instant(thursday(), TimeOfDay::new(hour, minute).expect("a time"));
+        Self::with_clock(WallClock::Set(wall))
+    }
+
+    pub(crate) fn with_clock(wall: WallClock) -> Self {
+        let now = Now { mono: Mono(1_000_000), wall };
+        let mut day = Self { barn: Barn::new(), now, said: Vec::new(), touches: 0 };
+        day.happens(Input::Limits(Arc::new(limits()))).happens(Input::Book(Arc::new(book())));
+        day.happens(Input::Broker(Line::Up));
+        day.says(&[]);
+        day
+    }
+
+    /// Goes on to a time of the same day. Deadlines on the way fire by themselves.
+    pub(crate) fn at(&mut self, hour: u16, minute: u16) -> &mut Self {
+        let WallClock::Set(wall) = self.now.wall else { panic!("this day has no clock: say `after`") };
+        let then = ZONE.instant(ZONE.date(wall), TimeOfDay::new(hour, minute).expect("a time"));
+        let ahead = u64::try_from(then.since(wall)).expect("a day goes forward");
+        self.after_ms(ahead)
+    }
+
+    pub(crate) fn after_ms(&mut self, millis: u64) -> &mut Self {
+        let until = self.now.mono.plus(millis);
+        while let Some(due) = self.barn.next_deadline().filter(|due| *due <= until) {
+            self.pass(due);
+            let effects = self.barn.step(self.now, Input::Tick);
+            self.said.extend(effects);
+            assert!(self.barn.next_deadline().is_none_or(|next| next > due), "a deadline must not be due for ever");
+        }
+        self.pass(until);
+        self
+    }
+
+    fn pass(&mut self, mono: Mono) {
+        let passed = mono.since(self.now.mono);
+        self.now.mono = self.now.mono.plus(passed);
+        if let WallClock::Set(wall) = self.now.wall {
+            self.now.wall = WallClock::Set(wall.plus(passed as i64));
+        }
+    }
+
+    pub(crate) fn clock_is_set_to(&mut self, wall: Wall) -> &mut Self {
+        self.now.wall = WallClock::Set(wall);
+        self.happens(Input::Clock)
+    }
+
+    pub(crate) fn wall(&self) -> Wall {
+        self.now.wall.get().expect("this day has a clock")
+    }
+
+    pub(crate) fn happens(&mut self, input: Input) -> &mut Self {
+        let effects = self.barn.step(self.now, input);
+        self.said.extend(effects);
+        self
+    }
+
+    pub(crate) fn level(&mut self, stall: &str, percent: f64) -> &mut Self {
+        self.happens(level(stall, percent))
+    }
+
+    pub(crate) fn air(&mut self, place: &str, fahrenheit: f64, humidity: f64) -> &mut Self {
+        let Celsius(celsius) = Fahrenheit(fahrenheit).celsius();
+        self.happens(climate(place, Measured::Temperature(Celsius(celsius))));
+        self.happens(climate(place, Measured::Humidity(RelativeHumidity(humidity))))
+    }
+
+    pub(crate) fn battery(&mut self, stall: &str, percent: f64) -> &mut Self {
+        let sensor = Sensor::Water(stall.into());
+        self.happens(Input::Reading(Reading {
+            sensor,
+            measured: Measured::Battery(Percent(percent)),
+            own_time: None,
+        }))
+    }
+
+    pub(crate) fn presence(&mut self, stall: &str, online: bool) -> &mut Self {
+        self.happens(Input::Presence(Presence { sensor: Sensor::Water(stall.into()), online }))
+    }
+
+    pub(crate) fn tap(&mut self, badge: &str, own_time: Option<Wall>) -> &mut Self {
+        self.happens(Input::Tap(Tap { reader: "door".into(), badge: badge.into(), own_time }))
+    }
+
+    pub(crate) fn touch(&mut self, action: Action) -> &mut Self {
+        self.touches += 1;
+        let id = format!("t{}", self.touches);
+        self.touch_as(&id, action)
+    }
+
+    pub(crate) fn touch_as(&mut self, id: &str, action: Action) -> &mut Self {
+        self.happens(Input::Touch(Touch { id: id.into(), kiosk: "aisle".into(), own_time: None, action }))
+    }
+
+    /// What the barn ordered since this was last asked, whole; redraws are left out.
+    pub(crate) fn says(&mut self, expected: &[&str]) -> &mut Self {
+        let said: Vec<_> = self.said.drain(..).filter_map(|effect| word(&effect)).collect();
+        assert_eq!(said, expected, "at {:?}", self.now);
+        self
+    }
+
+    pub(crate) fn board(&self) -> Board {
+        self.barn.board(self.now)
+    }
+
+    /// A restart: everything goes through the snapshot's format.
+    pub(crate) fn restart(&mut self) -> &mut Self {
+        let snapshot = serde_json::to_string(&self.barn).expect("a barn can be written");
+        let back: Barn = serde_json::from_str(&snapshot).expect("and read");
+        assert_eq!(back, self.barn, "a snapshot is the barn");
+        self.barn = back;
+        self
+    }
+}
+
+fn word(effect: &Effect) -> Option<String> {
+    Some(match effect {
+        Effect::Raise(alarm) => format!("raise {}: {}", alarm.id, alarm.what),
+        Effect::End(alarm) => format!("end {}", alarm.id),
+        Effect::Answer { touch, answer: Answer::Done } => format!("{touch} done"),
+        Effect::Answer { touch, answer: Answer::Refused(why) } => format!("{touch} refused: {why}"),
+        Effect::Refuse { from, why } => format!("refuse {from}: {why}"),
+        Effect::Redraw => return None,
+    })
+}

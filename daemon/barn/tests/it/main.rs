@@ -1,0 +1,5 @@
+//! The whole barn, through its one door: inputs in, effects and board out.
+
+mod day;
+mod long_run;
+mod scenarios;

@@ -1,0 +1,266 @@
+//! Days in the barn.
+
+use bellmare_barn::board::{Clock, HeatBand, HeatView, LineView, Pace, WaterState, WaterView};
+use bellmare_barn::input::{Action, Input, Line, Mark, Measured, Reading, Sensor, Step};
+use bellmare_barn::time::{TimeOfDay, WallClock};
+use bellmare_barn::units::{Celsius, Millimetres};
+
+use crate::day::{Day, ZONE, climate, thursday};
+
+const MIN: u64 = 60_000;
+
+fn water(day: &Day, stall: &str) -> WaterView {
+    day.board().stalls.iter().find(|view| view.id.as_str() == stall).expect("a stall of the book").water
+}
+
+fn here(day: &Day) -> Vec<String> {
+    day.board().people.into_iter().filter(|person| person.since.is_some()).map(|person| person.name).collect()
+}
+
+#[test]
+fn a_bucket_is_emptied_forgotten_seen_and_filled() {
+    let mut day = Day::begins(8, 0);
+    day.level("3", 60.0).says(&[]);
+    day.at(8, 1).level("3", 4.0).says(&[]);
+    assert!(matches!(water(&day, "3"), WaterView::Known { state: WaterState::Empty, for_min: 0, .. }));
+    day.at(8, 6).level("3", 4.0).at(8, 10).level("3", 4.0).says(&[]);
+    day.at(8, 11).says(&["raise 1: Pepper, stall 3: bucket empty and not refilled"]);
+    day.at(8, 12).level("3", 3.0).says(&[]);
+    assert_eq!(day.board().alarms[0].for_min, 1);
+    day.touch(Action::Acknowledge { alarm: 1, by: "lena".into() }).says(&["t1 done"]);
+    assert_eq!(day.board().alarms[0].seen_by.as_deref(), Some("Lena"));
+    day.at(8, 15).level("3", 96.0).says(&["end 1"]);
+    assert!(day.board().alarms.is_empty());
+}
+
+#[test]
+fn a_bucket_filled_in_time_is_no_alarm() {
+    let mut day = Day::begins(8, 0);
+    day.level("3", 4.0).at(8, 9).level("3", 90.0).at(9, 0).says(&[]);
+}
+
+#[test]
+fn an_alarm_does_not_end_because_its_sensor_breaks_or_falls_silent() {
+    let mut day = Day::begins(8, 0);
+    for minute in 0..10 {
+        day.at(8, minute).level("3", 2.0);
+    }
+    day.at(8, 10).says(&["raise 1: Pepper, stall 3: bucket empty and not refilled"]);
+    day.level("3", 500.0);
+    let why = "a level reading of 1500 mm puts the water at 1500 mm, outside of -45 mm to 345 mm";
+    day.says(&[&format!("refuse water sensor of stall 3: {why}")]);
+    assert!(matches!(water(&day, "3"), WaterView::Faulty { .. }));
+    day.at(8, 40).says(&["raise 2: water sensor of stall 3 is silent: go and look"]);
+    assert_eq!(day.board().alarms.len(), 2, "what was empty is not full for being unheard");
+}
+
+#[test]
+fn a_sensor_that_falls_silent_is_never_fine() {
+    let mut day = Day::begins(8, 0);
+    for minute in 0..10 {
+        day.at(8, minute).level("1", 80.0);
+    }
+    day.at(8, 13).says(&[]);
+    day.at(8, 14).says(&["raise 1: water sensor of stall 1 is silent: go and look"]);
+    assert_eq!(water(&day, "1"), WaterView::Silent { last_percent: 80.0, for_min: 5 });
+    assert_eq!(water(&day, "2"), WaterView::NeverHeard);
+    assert_eq!(water(&day, "4"), WaterView::NoBucket);
+    day.at(8, 20).level("1", 79.0).says(&["end 1"]);
+    assert!(matches!(water(&day, "1"), WaterView::Known { .. }));
+}
+
+#[test]
+fn a_last_will_is_heard_at_once() {
+    let mut day = Day::begins(8, 0);
+    day.presence("1", true).level("1", 80.0).says(&[]);
+    day.at(8, 1).presence("1", false).says(&["raise 1: water sensor of stall 1 is silent: go and look"]);
+    day.at(8, 2).presence("1", true).says(&["end 1"]);
+}
+
+#[test]
+fn a_dead_broker_is_one_alarm_and_no_sensor_is_blamed() {
+    let mut day = Day::begins(8, 0);
+    for minute in 0..10 {
+        day.at(8, minute).level("1", 80.0).level("2", 80.0).level("3", 80.0);
+    }
+    day.happens(Input::Broker(Line::Down("connection refused".to_owned())));
+    day.says(&["raise 1: no sensor can be heard: check buckets by eye"]);
+    day.at(9, 0).says(&[]);
+    assert_eq!(
+        day.board().hub.broker,
+        LineView::Down { for_min: 51, why: "connection refused".to_owned() },
+        "and since when"
+    );
+    assert!(matches!(water(&day, "1"), WaterView::Silent { .. }), "old levels are not shown as fresh");
+    day.happens(Input::Broker(Line::Up)).says(&["end 1"]);
+    day.at(9, 4).level("1", 80.0).level("2", 80.0).says(&[]);
+    day.at(9, 5).says(&["raise 2: water sensor of stall 3 is silent: go and look"]);
+}
+
+#[test]
+fn people_tap_in_and_out_late_twice_and_unknown() {
+    let mut day = Day::begins(8, 0);
+    let eight = day.wall();
+    day.tap("A1", None).after_ms(4_000).tap("A1", None).says(&[]);
+    assert_eq!(here(&day), ["Ana"], "within 5 s it is one tap");
+    day.at(8, 30).tap("B2", None).says(&[]);
+    assert_eq!(here(&day), ["Ana", "Lena"]);
+    // The reader at the back door was cut off: Ana went out at 8:20.
+    day.at(9, 0).tap("A1", Some(eight.plus(20 * MIN as i64))).says(&[]);
+    assert_eq!(here(&day), ["Lena"]);
+    day.tap("FFFF", None).says(&[]);
+    assert_eq!(day.board().taps[0].badge.as_str(), "FFFF");
+    day.after_ms(MIN);
+    assert!(day.board().taps.is_empty());
+    // The barn's day ends at 23:00; Lena forgot.
+    day.at(23, 0).says(&[]);
+    assert!(here(&day).is_empty());
+    let assumed: Vec<_> = day.board().people.into_iter().filter(|p| p.assumed_out).map(|p| p.name).collect();
+    assert_eq!(assumed, ["Lena"]);
+}
+
+#[test]
+fn a_touch_sent_again_changes_nothing_and_is_answered_alike() {
+    let mut day = Day::begins(8, 0);
+    day.touch_as("k1", Action::SignIn("ana".into())).says(&["k1 done"]);
+    day.touch_as("k2", Action::SignOut("ana".into())).says(&["k2 done"]);
+    day.touch_as("k1", Action::SignIn("ana".into())).says(&["k1 done"]);
+    assert!(here(&day).is_empty());
+    day.touch_as("k3", Action::SignIn("nobody".into()));
+    day.says(&["refuse kiosk aisle: the book has no person nobody", "k3 refused: the book has no person nobody"]);
+    day.touch_as("k3", Action::SignIn("nobody".into())).says(&["k3 refused: the book has no person nobody"]);
+    assert_eq!(day.board().refused, 1);
+}
+
+#[test]
+fn a_horse_is_readied_for_its_lesson() {
+    let mut day = Day::begins(8, 30);
+    let job = |day: &Day| {
+        let next = &day.board().next[0];
+        format!("{} {:?} by {} {:?} {:?}", next.name, next.job, next.done_by, next.pace, next.who)
+    };
+    // Mount 10:00, lead 10, brush 15, tack 10.
+    assert_eq!(job(&day), "Pepper Brush by 9:40 Later None");
+    day.at(9, 20);
+    assert_eq!(job(&day), "Pepper Brush by 9:40 Now None");
+    let work = |step, mark| Action::Work {
+        ride: "r1".into(),
+        horse: "pepper".into(),
+        step,
+        mark,
+        by: Some("ana".into()),
+    };
+    day.touch(work(Step::Brush, Mark::Begun)).says(&["t1 done"]);
+    assert_eq!(job(&day), "Pepper Brush by 9:40 Now Some(\"Ana\")");
+    day.at(9, 35).touch(work(Step::Brush, Mark::Done)).at(9, 41).says(&["t2 done"]);
+    assert_eq!(job(&day), "Pepper Tack by 9:50 Late None");
+    day.touch(work(Step::Tack, Mark::Done)).says(&["t3 done"]);
+    assert_eq!(day.board().lessons[0].ready, 1);
+    day.touch(work(Step::LeadOut, Mark::Done)).says(&["t4 done"]);
+    assert!(day.board().next.is_empty());
+    let ride = &day.board().stalls[2].horse.clone().expect("Pepper").rides[0];
+    assert_eq!((ride.pace, ride.instructor.as_str()), (Pace::Ready, "Lena"));
+    day.at(10, 45);
+    assert!(day.board().stalls[2].horse.clone().expect("Pepper").rides.is_empty(), "the ride is over");
+}
+
+#[test]
+fn heat_is_shown_at_the_worst_place_and_alarmed_when_it_lasts() {
+    let mut day = Day::begins(12, 0);
+    day.air("aisle", 79.0, 58.0).air("arena", 88.0, 60.0).says(&[]);
+    let HeatView::Known { place, horse_sum, band, humid, .. } = day.board().heat else { panic!("heat is known") };
+    assert_eq!((place.as_str(), horse_sum, band, humid), ("arena", 148.0, HeatBand::Watch, false));
+    day.at(12, 5).air("arena", 90.0, 60.0).says(&[]);
+    day.at(12, 14).air("arena", 90.5, 60.0).says(&[]);
+    day.at(12, 15);
+    day.says(&["raise 1: heat, arena: critical to monitor: shorten, lighten, rest in shade; the equine professional decides"]);
+    day.at(12, 20).air("arena", 87.5, 60.0).says(&[]);
+    day.at(12, 30).air("arena", 86.0, 60.0).says(&["end 1"]);
+}
+
+#[test]
+fn a_battery_is_watched() {
+    let mut day = Day::begins(8, 0);
+    day.battery("1", 40.0).says(&[]).battery("1", 15.0);
+    day.says(&["raise 1: water sensor of stall 1: battery is low"]).battery("1", 20.0).says(&[]);
+    day.battery("1", 100.0).says(&["end 1"]);
+}
+
+#[test]
+fn what_can_not_be_is_refused_and_changes_nothing() {
+    let mut day = Day::begins(8, 0);
+    day.level("9", 50.0).says(&["refuse water sensor of stall 9: stall 9 has no bucket in the book"]);
+    day.level("4", 50.0).says(&["refuse water sensor of stall 4: stall 4 has no bucket in the book"]);
+    day.happens(climate("arena", Measured::Temperature(Celsius(900.0))));
+    day.says(&["refuse climate sensor of arena: temperature °C 900: allowed is -60 to 80"]);
+    day.happens(climate("arena", Measured::Temperature(Celsius(f64::NAN))));
+    day.says(&["refuse climate sensor of arena: temperature °C NaN: allowed is -60 to 80"]);
+    day.happens(climate("arena", Measured::Level(Millimetres(10.0))));
+    day.says(&["refuse climate sensor of arena: a climate sensor tells temperature, humidity, battery and signal"]);
+    assert_eq!(day.board().refused, 5);
+    assert_eq!(day.board().heat, HeatView::Unknown { for_min: None });
+}
+
+#[test]
+fn a_reading_counts_at_its_own_time_where_that_can_be_believed() {
+    let mut day = Day::begins(8, 0);
+    let told = |percent: f64, own| {
+        Input::Reading(Reading {
+            sensor: Sensor::Water("1".into()),
+            measured: Measured::Level(Millimetres(percent * 3.0)),
+            own_time: Some(own),
+        })
+    };
+    let now = day.wall();
+    day.happens(told(80.0, now.plus(-2 * MIN as i64)));
+    // An older one arrives late: it says nothing about now.
+    day.happens(told(10.0, now.plus(-10 * MIN as i64))).says(&[]);
+    assert!(matches!(water(&day, "1"), WaterView::Known { percent: 80.0, .. }));
+    // A sensor an hour ahead is not believed: arrival counts.
+    day.happens(told(60.0, now.plus(60 * MIN as i64))).says(&[]);
+    assert!(matches!(water(&day, "1"), WaterView::Known { percent: 60.0, .. }));
+    day.after_ms(MIN).level("1", 55.0).says(&[]);
+    assert!(matches!(water(&day, "1"), WaterView::Known { percent: 55.0, .. }));
+}
+
+#[test]
+fn without_a_clock_water_works_and_lessons_say_so() {
+    let mut day = Day::with_clock(WallClock::Unset);
+    day.level("3", 2.0).after_ms(10 * MIN);
+    day.says(&["raise 1: Pepper, stall 3: bucket empty and not refilled"]);
+    day.tap("A1", None).says(&[]);
+    let board = day.board();
+    assert_eq!((board.clock, board.lessons.len(), board.next.len()), (Clock::Unset, 0, 0));
+    assert_eq!(here(&day), ["Ana"]);
+    day.clock_is_set_to(ZONE.instant(thursday(), TimeOfDay::new(9, 0).expect("a time"))).says(&[]);
+    assert_eq!(day.board().lessons.len(), 1);
+    day.at(23, 0);
+    assert!(here(&day).is_empty(), "the day's end is known once the clock is");
+}
+
+#[test]
+fn a_clock_that_steps_raises_and_ends_nothing() {
+    let mut day = Day::begins(8, 0);
+    for minute in 0..10 {
+        day.at(8, minute).level("1", 80.0).level("3", 2.0);
+    }
+    let wall = day.wall();
+    for step in [10 * 365 * 24 * 60, -20 * 365 * 24 * 60, 7, 0] {
+        day.clock_is_set_to(wall.plus(step * MIN as i64)).says(&[]);
+        assert!(matches!(water(&day, "1"), WaterView::Known { .. }), "ages do not come from the wall clock");
+    }
+    day.after_ms(MIN).says(&["raise 1: Pepper, stall 3: bucket empty and not refilled"]);
+}
+
+#[test]
+fn a_new_book_keeps_what_is_known_and_ends_what_has_no_subject() {
+    let mut day = Day::begins(8, 0);
+    day.level("3", 2.0).level("1", 70.0).at(8, 10);
+    day.says(&["raise 1: Pepper, stall 3: bucket empty and not refilled"]);
+    let mut book = crate::day::book();
+    book.stalls.retain(|stall| stall.id.as_str() != "3");
+    book.horses.retain(|id, _| id.as_str() != "pepper");
+    book.rides.clear();
+    day.happens(Input::Book(book.into())).says(&["end 1"]);
+    assert!(matches!(water(&day, "1"), WaterView::Known { percent: 70.0, .. }));
+}
