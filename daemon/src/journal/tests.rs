@@ -1,0 +1,460 @@
+//! The journal on a real file system: what goes in comes back, and what is wrong with a file is said.
+
+use std::collections::BTreeSet;
+use std::error::Error;
+use std::fs;
+use std::ops::ControlFlow;
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
+use std::time::Duration;
+
+use bellmare_barn::book::{Book, Gauge, Side, Stall, Vessel};
+use bellmare_barn::id::{BadgeId, HorseId, KioskId, PersonId, PlaceId, ReaderId, RideId, StallId, TouchId};
+use bellmare_barn::input::{Action, Input, Line, Mark, Measured, Presence, Reading, Sensor, Step, Tap, Touch};
+use bellmare_barn::limits::Limits;
+use bellmare_barn::time::{Mono, Now, Wall, WallClock};
+use bellmare_barn::units::{Celsius, Dbm, Millimetres, Percent, RelativeHumidity};
+use rusqlite::Connection;
+
+use super::*;
+
+struct Bench {
+    folder: tempfile::TempDir,
+    options: Options,
+}
+
+impl Bench {
+    fn new() -> Self {
+        let options = Options { lock_wait: Duration::from_millis(10), ..Options::default() };
+        Self { folder: tempfile::tempdir().expect("a folder"), options }
+    }
+
+    fn path(&self) -> PathBuf {
+        self.folder.path().join("journal.db")
+    }
+
+    fn open(&self) -> (Journal, Opening) {
+        Journal::open(&self.path(), &self.options).expect("a journal")
+    }
+
+    fn refused(&self) -> JournalError {
+        Journal::open(&self.path(), &self.options).expect_err("a refusal")
+    }
+
+    /// A journal of `n` readings, closed.
+    fn with(n: u64) -> Self {
+        let bench = Self::new();
+        let (journal, _) = bench.open();
+        journal.append(&readings(1..=n)).expect("kept");
+        journal.close().expect("closed");
+        bench
+    }
+
+    fn names(&self) -> BTreeSet<String> {
+        let names = fs::read_dir(self.folder.path()).expect("a folder");
+        names.map(|entry| entry.expect("an entry").file_name().into_string().expect("a name")).collect()
+    }
+}
+
+fn entry(seq: u64, input: Input) -> Entry {
+    let now = Now { mono: Mono(1000 * seq), wall: WallClock::Set(Wall(1_780_000_000_000 + 1000 * seq.cast_signed())) };
+    Entry { seq, boot: 1, now, delivery: None, input }
+}
+
+fn reading(measured: Measured) -> Input {
+    Input::Reading(Reading { sensor: Sensor::Water(StallId::new("7")), measured, own_time: None })
+}
+
+fn readings(seqs: impl IntoIterator<Item = u64>) -> Vec<Entry> {
+    seqs.into_iter().map(|seq| entry(seq, reading(Measured::Level(Millimetres(seq as f64 / 7.0))))).collect()
+}
+
+fn all(journal: &Journal) -> Vec<Entry> {
+    after(journal, 0).0
+}
+
+fn after(journal: &Journal, seq: u64) -> (Vec<Entry>, Replay) {
+    let mut entries = Vec::new();
+    let replay = journal.replay(seq, |entry| {
+        entries.push(entry);
+        ControlFlow::Continue(())
+    });
+    (entries, replay.expect("a replay"))
+}
+
+/// Every kind of input, with what is hardest to keep of each.
+fn every_kind() -> Vec<Input> {
+    let third = Millimetres(1.0 / 3.0);
+    let vessel =
+        Vessel { bottom: third, top: Millimetres(0.1 + 0.2), height: third, gauge: Gauge::Up { at_bottom: third } };
+    let stall = Stall { id: StallId::new("7 \"é\""), aisle: String::new(), side: Side::Left, vessel: Some(vessel) };
+    let touch = |action| {
+        Input::Touch(Touch { id: TouchId::new("k1-1"), kiosk: KioskId::new("k1"), own_time: Some(Wall(-1)), action })
+    };
+    let person = || PersonId::new("june");
+    let climate = |measured| {
+        let sensor = Sensor::Climate(PlaceId::new("aisle"));
+        Input::Reading(Reading { sensor, measured, own_time: Some(Wall(i64::MAX)) })
+    };
+    vec![
+        Input::Book(Arc::new(Book { stalls: vec![stall], ..Book::default() })),
+        Input::Limits(Arc::new(Limits::default())),
+        reading(Measured::Level(Millimetres(0.1 + 0.2))),
+        climate(Measured::Temperature(Celsius(-40.0))),
+        climate(Measured::Humidity(RelativeHumidity(f64::MIN_POSITIVE))),
+        climate(Measured::Battery(Percent(f64::MAX))),
+        climate(Measured::Signal(Dbm(f64::NEG_INFINITY))),
+        Input::Presence(Presence { sensor: Sensor::Water(StallId::new("7")), online: false }),
+        Input::Tap(Tap { reader: ReaderId::new("door"), badge: BadgeId::new("0042"), own_time: None }),
+        touch(Action::SignIn(person())),
+        touch(Action::SignOut(person())),
+        touch(Action::Acknowledge { alarm: u64::MAX, by: person() }),
+        touch(Action::Work {
+            ride: RideId::new("r1"),
+            horse: HorseId::new("juniper"),
+            step: Step::Tack,
+            mark: Mark::Done,
+            by: None,
+        }),
+        Input::Broker(Line::Down("refused".to_owned())),
+        Input::Journal(Line::Up),
+        Input::Tick,
+    ]
+}
+
+#[test]
+fn every_kind_of_input_comes_back_over_a_restart() {
+    let bench = Bench::new();
+    let (journal, opening) = bench.open();
+    assert_eq!(opening, Opening { boot: 1, last: None, found: Found::Nothing });
+    let mut entries: Vec<_> = (1..).zip(every_kind()).map(|(seq, input)| entry(seq, input)).collect();
+    entries[2].now = Now { mono: Mono(u64::MAX), wall: WallClock::Unset };
+    entries[3].delivery = Some(Delivery(i64::MIN));
+    entries[4].now.wall = WallClock::Set(Wall(i64::MIN));
+    entries[8].boot = u32::MAX;
+    journal.append(&entries).expect("kept");
+    assert_eq!(all(&journal), entries);
+    journal.close().expect("closed");
+
+    let (journal, opening) = bench.open();
+    assert_eq!(opening, Opening { boot: 2, last: entries.last().map(|e| e.now), found: Found::Kept });
+    assert_eq!(journal.last_seq(), entries.len() as u64);
+    let (back, replay) = after(&journal, 0);
+    assert_eq!(back, entries);
+    assert_eq!(replay, Replay { read: entries.len() as u64, ..Replay::default() });
+    assert_eq!(after(&journal, 5).0, entries[5..]);
+}
+
+#[test]
+fn numbers_come_back_to_the_bit() {
+    let odd = [
+        0.0,
+        -0.0,
+        1.0,
+        -1.0,
+        0.1,
+        5e-324,
+        f64::MAX,
+        f64::INFINITY,
+        f64::NAN,
+        -f64::NAN,
+        1e300,
+        9_007_199_254_740_993.0,
+    ];
+    let bench = Bench::new();
+    let (journal, _) = bench.open();
+    let entries: Vec<_> =
+        (1..).zip(odd).map(|(seq, value)| entry(seq, reading(Measured::Signal(Dbm(value))))).collect();
+    journal.append(&entries).expect("kept");
+    let back: Vec<_> = all(&journal).into_iter().map(|entry| entry.input).collect();
+    for (value, back) in odd.into_iter().zip(back) {
+        let Input::Reading(Reading { measured: Measured::Signal(Dbm(got)), .. }) = back else { panic!("{back:?}") };
+        assert_eq!(got.to_bits(), value.to_bits(), "{value}");
+    }
+}
+
+#[test]
+fn entries_must_go_on_from_the_last_and_are_kept_all_or_none() {
+    let bench = Bench::new();
+    let (journal, _) = bench.open();
+    journal.append(&readings(1..=3)).expect("kept");
+    for wrong in [vec![3], vec![5], vec![0], vec![4, 6], vec![4, 4], vec![4, 5, 5]] {
+        let refused = journal.append(&readings(wrong.clone())).expect_err("out of order");
+        assert!(matches!(refused, JournalError::OutOfOrder { .. }), "{wrong:?}: {refused}");
+    }
+    // The second of these can not be written: its place is taken behind the journal's back.
+    journal.connection.execute_batch("INSERT INTO facts VALUES (5, 'tick', 'null', NULL, 1, 0, NULL)").expect("a row");
+    journal.append(&[entry(4, Input::Tick), entry(5, Input::Tick)]).expect_err("a collision");
+    assert_eq!(journal.last_seq(), 3);
+    journal.connection.execute_batch("DELETE FROM facts").expect("none left, so none of the two was kept");
+    assert_eq!(journal.connection.changes(), 1);
+    journal.append(&readings(4..=5)).expect("a later append works");
+    journal.append(&[]).expect("nothing to do");
+    assert_eq!(all(&journal), readings(1..=5));
+    assert_eq!(journal.counts().failed_appends, 1);
+}
+
+#[test]
+fn a_sensor_first_heard_in_a_failed_append_is_known_in_the_next() {
+    let bench = Bench::new();
+    let (journal, _) = bench.open();
+    journal.connection.execute_batch("INSERT INTO facts VALUES (2, 'tick', 'null', NULL, 1, 0, NULL)").expect("a row");
+    journal.append(&[readings([1]), vec![entry(2, Input::Tick)]].concat()).expect_err("a collision");
+    journal.connection.execute_batch("DELETE FROM facts").expect("gone");
+    journal.append(&readings([1])).expect("kept");
+    assert_eq!(all(&journal), readings([1]));
+}
+
+#[test]
+fn a_replay_can_be_broken_off() {
+    let bench = Bench::with(5);
+    let (journal, _) = bench.open();
+    let replay =
+        journal.replay(1, |entry| if entry.seq < 3 { ControlFlow::Continue(()) } else { ControlFlow::Break(()) });
+    assert_eq!(replay.expect("a replay").read, 2);
+}
+
+#[test]
+fn one_bad_row_is_left_out_and_counted() {
+    let bench = Bench::with(6);
+    let (journal, _) = bench.open();
+    journal
+        .connection
+        .execute_batch(
+            "DELETE FROM readings WHERE seq IN (2, 5);
+             UPDATE readings SET quantity = 99 WHERE seq = 3;
+             UPDATE readings SET sensor = 99 WHERE seq = 4;
+             INSERT INTO facts VALUES (5, 'a kind to come', '{}', NULL, 1, 0, NULL), (7, 'tap', '{\"rea', NULL, 1, 0, NULL);",
+        )
+        .expect("rows");
+    let (entries, replay) = after(&journal, 0);
+    assert_eq!(entries, readings([1, 6]));
+    let first_unreadable = Some((3, "quantity 99 is not known".to_owned()));
+    assert_eq!(replay, Replay { read: 2, missing: 1, unreadable: 4, first_unreadable });
+}
+
+#[test]
+fn the_newest_whole_snapshot_of_the_format_is_chosen() {
+    let bench = Bench::with(9);
+    let (journal, _) = bench.open();
+    assert_eq!(journal.latest_snapshot(1).expect("none"), None);
+    let ahead = journal.store_snapshot(10, 1, b"ahead").expect_err("ahead of the facts");
+    assert!(matches!(ahead, JournalError::SnapshotAhead { snapshot: 10, last: 9 }), "{ahead}");
+    for seq in [3, 5, 7] {
+        journal.store_snapshot(seq, 1, format!("at {seq}").as_bytes()).expect("kept");
+    }
+    assert_eq!(journal.latest_snapshot(1).expect("one"), Some((7, b"at 7".to_vec())));
+    assert_eq!(journal.latest_snapshot(2).expect("none"), None);
+    journal.connection.execute_batch("UPDATE snapshots SET body = x'00' WHERE seq = 7").expect("damaged");
+    assert_eq!(journal.latest_snapshot(1).expect("one"), Some((5, b"at 5".to_vec())));
+    journal.store_snapshot(9, 2, b"").expect("kept");
+    assert_eq!(journal.latest_snapshot(1).expect("the older was let go"), None);
+    assert_eq!(journal.latest_snapshot(2).expect("one"), Some((9, Vec::new())));
+}
+
+#[test]
+fn the_last_deliveries_come_newest_first() {
+    let bench = Bench::new();
+    let (journal, _) = bench.open();
+    let mut entries = readings(1..=4);
+    entries[1].input = Input::Tick;
+    for (entry, delivery) in entries.iter_mut().zip([Some(10), Some(20), None, Some(40)]) {
+        entry.delivery = delivery.map(Delivery);
+    }
+    journal.append(&entries).expect("kept");
+    assert_eq!(journal.recent_deliveries(2).expect("two"), [Delivery(40), Delivery(20)]);
+    assert_eq!(journal.recent_deliveries(9).expect("all"), [Delivery(40), Delivery(20), Delivery(10)]);
+}
+
+#[test]
+fn a_file_of_the_first_schema_is_still_read() {
+    let bench = Bench::new();
+    let old = Connection::open(bench.path()).expect("a file");
+    old.execute_batch(include_str!("kept/schema-1.sql")).expect("the old file");
+    old.close().expect("closed");
+    let (journal, opening) = bench.open();
+    assert_eq!((opening.boot, opening.found), (3, Found::Kept));
+    let (entries, replay) = after(&journal, 0);
+    assert_eq!(replay, Replay { read: 5, ..Replay::default() });
+    let tap = Tap { reader: ReaderId::new("door"), badge: BadgeId::new("0042"), own_time: None };
+    assert_eq!(entries[1].input, Input::Tap(tap), "a field that is not known is passed over");
+    let sensor = Sensor::Climate(PlaceId::new("aisle"));
+    let reading =
+        Reading { sensor, measured: Measured::Temperature(Celsius(21.5)), own_time: Some(Wall(1_780_000_000_000)) };
+    assert_eq!(entries[2].input, Input::Reading(reading));
+    assert_eq!(entries[2].delivery, Some(Delivery(-7)));
+    assert_eq!(entries[4].now, Now { mono: Mono(9000), wall: WallClock::Unset });
+    let six = Entry { seq: 6, ..readings([6]).remove(0) };
+    journal.append(&[six]).expect("and it goes on");
+}
+
+#[test]
+fn a_later_schema_is_refused_and_left_alone() {
+    let bench = Bench::with(1);
+    let later = Connection::open(bench.path()).expect("a file");
+    later.pragma_update(None, "user_version", 99).expect("set");
+    later.close().expect("closed");
+    let refused = bench.refused();
+    assert!(matches!(refused, JournalError::Newer { found: 99, known: 1, .. }), "{refused}");
+    assert_eq!(bench.names(), ["journal.db".to_owned()].into());
+}
+
+#[test]
+fn a_database_of_another_program_is_refused_and_left_alone() {
+    let bench = Bench::new();
+    let other = Connection::open(bench.path()).expect("a file");
+    other.execute_batch("CREATE TABLE songs (name TEXT); INSERT INTO songs VALUES ('one')").expect("a table");
+    other.close().expect("closed");
+    let before = fs::read(bench.path()).expect("a file");
+    let refused = bench.refused();
+    assert!(matches!(refused, JournalError::Foreign { .. }), "{refused}");
+    assert_eq!(fs::read(bench.path()).expect("a file"), before);
+}
+
+#[test]
+fn a_second_hub_is_refused() {
+    let bench = Bench::new();
+    let (first, _) = bench.open();
+    let refused = bench.refused();
+    assert!(matches!(refused, JournalError::Locked { .. }), "{refused}");
+    assert!(refused.to_string().contains("journal.db"), "{refused}");
+    drop(first);
+    bench.open();
+}
+
+#[test]
+fn what_can_not_be_opened_is_said_with_its_name() {
+    let bench = Bench::new();
+    let nowhere = bench.folder.path().join("no/such/folder/journal.db");
+    let refused = Journal::open(&nowhere, &bench.options).expect_err("no folder");
+    assert!(refused.to_string().contains("no/such/folder/journal.db"), "{refused}");
+    assert!(refused.source().is_some());
+}
+
+/// Does damage to a closed journal of 2,000 readings, and expects a start with a new one.
+fn check_damage(what: &str, damage: impl Fn(&Path)) {
+    let bench = Bench::with(2000);
+    damage(&bench.path());
+    let damaged = fs::read(bench.path()).ok();
+    let (journal, opening) = bench.open();
+    let Found::Damaged { set_aside, why } = &opening.found else { panic!("{what}: {:?}", opening.found) };
+    assert!(!why.is_empty(), "{what}");
+    assert_eq!(*set_aside, bench.folder.path().join("journal.db.damaged-1"), "{what}");
+    assert_eq!(fs::read(set_aside).ok(), damaged, "{what}: nothing of it is lost");
+    assert_eq!((opening.boot, opening.last, journal.last_seq()), (1, None, 0), "{what}");
+    journal.append(&readings([1])).expect("the new one works");
+}
+
+#[test]
+fn a_damaged_file_is_set_aside_whole_and_a_new_one_begun() {
+    let edit = |path: &Path, change: &dyn Fn(&mut Vec<u8>)| {
+        let mut bytes = fs::read(path).expect("a file");
+        change(&mut bytes);
+        fs::write(path, bytes).expect("written");
+    };
+    check_damage("not a database", |path| edit(path, &|bytes| bytes[..16].copy_from_slice(b"Dear barn diary,")));
+    check_damage("zeroed", |path| edit(path, &|bytes| bytes.fill(0)));
+    check_damage("cut", |path| edit(path, &|bytes| bytes.truncate(bytes.len() / 2)));
+    check_damage("a page flipped", |path| {
+        edit(path, &|bytes| bytes[3 * 4096..4 * 4096].iter_mut().for_each(|b| *b = !*b))
+    });
+    check_damage("a schema page zeroed", |path| edit(path, &|bytes| bytes[100..4096].fill(0)));
+    check_damage("gone, its log left", |path| {
+        fs::rename(path, path.with_file_name("journal.db-wal")).expect("moved");
+    });
+}
+
+#[test]
+fn a_second_damaged_file_has_its_own_name() {
+    let bench = Bench::new();
+    for n in 1..=2 {
+        fs::write(bench.path(), format!("not a database, number {n}")).expect("written");
+        fs::write(bench.folder.path().join("journal.db-wal"), format!("its log, number {n}")).expect("written");
+        bench.open().0.close().expect("closed");
+    }
+    let names: Vec<_> = bench.names().into_iter().collect();
+    let damaged = ["damaged-1", "damaged-1-wal", "damaged-2", "damaged-2-wal"].map(|n| format!("journal.db.{n}"));
+    assert_eq!(names, [&["journal.db".to_owned()], &damaged[..]].concat());
+}
+
+#[test]
+fn damage_past_the_size_that_is_checked_is_met_later_and_can_be_set_aside_then() {
+    let bench = Bench::with(2000);
+    let mut bytes = fs::read(bench.path()).expect("a file");
+    // A leaf of the readings in the middle of the file.
+    let middle = bytes.len() / 2 / 4096 * 4096;
+    bytes[middle..middle + 4096].fill(0xff);
+    fs::write(bench.path(), bytes).expect("written");
+    let options = Options { check_up_to_bytes: 0, ..bench.options.clone() };
+    let (journal, opening) = Journal::open(&bench.path(), &options).expect("it opens");
+    assert_eq!(opening.found, Found::Kept);
+    let met = journal.replay(0, |_| ControlFlow::Continue(())).expect_err("damage");
+    assert!(met.is_damage(), "{met}");
+    drop(journal);
+    let (journal, opening) = Journal::open_afresh(&bench.path(), &options, "replay met damage").expect("a new one");
+    assert!(matches!(opening.found, Found::Damaged { why, .. } if why == "replay met damage"));
+    assert_eq!(journal.last_seq(), 0);
+}
+
+#[test]
+fn a_backup_opens_as_a_journal_and_holds_what_was_appended_meanwhile() {
+    let bench = Bench::with(20_000);
+    let (journal, _) = bench.open();
+    let to = bench.folder.path().join("backup.db");
+    fs::write(&to, "an older backup").expect("written");
+    let mut steps = 0;
+    journal
+        .backup(&to, || {
+            steps += 1;
+            journal.append(&readings([journal.last_seq() + 1])).expect("kept");
+            ControlFlow::Continue(())
+        })
+        .expect("backed up");
+    assert!(steps > 0, "one step copied it all: nothing was shown");
+    let (copy, opening) = Journal::open(&to, &bench.options).expect("a journal");
+    assert_eq!(opening.found, Found::Kept);
+    assert_eq!(copy.last_seq(), 20_000 + steps);
+    assert_eq!(all(&copy), all(&journal));
+
+    let stopped = journal.backup(&to, || ControlFlow::Break(())).expect_err("given up");
+    assert!(matches!(stopped, JournalError::Stopped { .. }), "{stopped}");
+    assert!(!bench.names().contains("backup.db.part"));
+}
+
+fn wait_for<T>(future: impl Future<Output = T>) -> T {
+    let runtime = tokio::runtime::Builder::new_current_thread().enable_time().build().expect("a runtime");
+    runtime.block_on(async { tokio::time::timeout(Duration::from_secs(20), future).await.expect("in time") })
+}
+
+#[test]
+fn the_keeper_commits_backs_up_and_closes() {
+    let bench = Bench::new();
+    let keeper = Keeper::spawn(bench.open().0).expect("a thread");
+    let to = bench.folder.path().join("backup.db");
+    wait_for(async {
+        assert_eq!(keeper.commit(readings(1..=3)).await.expect("kept"), readings(1..=3));
+        let refused = keeper.commit(readings([9])).await.expect_err("out of order");
+        assert_eq!(refused.entries, readings([9]), "they come back");
+        assert!(matches!(*refused.why, JournalError::OutOfOrder { expected: 4, found: 9 }));
+        keeper.snapshot(2, 1, b"two".to_vec());
+        keeper.snapshot(99, 1, b"ahead, which is logged and no more".to_vec());
+        keeper.snapshot(3, 1, b"three".to_vec());
+        keeper.backup(to.clone()).await.expect("backed up");
+        let counts = keeper.counts().await.expect("counts");
+        assert_eq!((counts.entries, counts.commits), (3, 1));
+        assert!(counts.log_bytes > 0);
+    });
+    keeper.close().expect("closed");
+    assert_eq!(bench.names(), ["backup.db", "journal.db"].map(str::to_owned).into(), "the log is brought in");
+    let (journal, _) = bench.open();
+    assert_eq!(all(&journal), readings(1..=3));
+    assert_eq!(journal.latest_snapshot(1).expect("one"), Some((3, b"three".to_vec())));
+    assert_eq!(all(&Journal::open(&to, &bench.options).expect("a journal").0), readings(1..=3));
+}
+
+#[test]
+fn a_keeper_that_is_dropped_has_let_go_of_the_file() {
+    let bench = Bench::new();
+    drop(Keeper::spawn(bench.open().0).expect("a thread"));
+    bench.open();
+}
