@@ -1,0 +1,268 @@
+//! Every book comes back as it went out, from every dialect that a spreadsheet writes; and no bytes bring the reader down.
+
+use bellmare_barn::book::{
+    Book, Chore, Days, Fit, Gauge, Horse, JobMinutes, Lesson, Person, Ride, Side, Stall, Stirrups, Tack, Vessel,
+};
+use bellmare_barn::id::{BadgeId, ChoreId, HorseId, LessonId, PersonId, RideId, StallId, TackId};
+use bellmare_barn::time::TimeOfDay;
+use bellmare_barn::units::{Millimetres, Minutes};
+use chrono::{Days as DayCount, NaiveDate};
+use proptest::collection::{btree_set, vec};
+use proptest::prelude::*;
+use proptest::sample::{Index, select, subsequence};
+
+use super::export::rows;
+use super::reader::{KINDS, ROLES};
+use super::refusals::{Files, SOUND, look, sound};
+use super::{export_book, read_book};
+
+/// How a spreadsheet may write a table.
+#[derive(Clone, Debug)]
+struct Dialect {
+    delimiter: char,
+    line_end: &'static str,
+    encoding: Encoding,
+    quote_all: bool,
+    decimal_comma: bool,
+    told: bool,
+    empty_columns: usize,
+    blank_line_after: usize,
+    shouted: bool,
+}
+
+#[derive(Clone, Copy, Debug)]
+enum Encoding {
+    Utf8,
+    Utf8Marked,
+    Utf16,
+    Windows1252,
+}
+
+fn dialects() -> impl Strategy<Value = Dialect> {
+    let encodings = [Encoding::Utf8, Encoding::Utf8Marked, Encoding::Utf16, Encoding::Windows1252];
+    (
+        select(vec![',', ';', '\t']),
+        select(vec!["\n", "\r\n", "\r"]),
+        select(encodings.to_vec()),
+        any::<(bool, bool, bool, bool)>(),
+        0..3_usize,
+        0..4_usize,
+    )
+        .prop_map(|(delimiter, line_end, encoding, flags, empty_columns, blank_line_after)| Dialect {
+            delimiter,
+            line_end,
+            encoding,
+            quote_all: flags.0,
+            decimal_comma: flags.1 && delimiter == ';',
+            told: flags.2,
+            empty_columns,
+            blank_line_after,
+            shouted: flags.3,
+        })
+}
+
+impl Dialect {
+    fn write(&self, rows: &[Vec<String>]) -> Vec<u8> {
+        let mut text = if self.told { format!("sep={}{}", self.delimiter, self.line_end) } else { String::new() };
+        for (i, row) in rows.iter().enumerate() {
+            let mut cells: Vec<String> =
+                row.iter().zip(&rows[0]).map(|(cell, heading)| self.cell(i, heading, cell)).collect();
+            cells.resize(row.len() + self.empty_columns, String::new());
+            text += &cells.join(&self.delimiter.to_string());
+            text += self.line_end;
+            if i == self.blank_line_after {
+                text += self.line_end;
+                text += &self.delimiter.to_string().repeat(rows[0].len() - 1);
+                text += self.line_end;
+            }
+        }
+        match self.encoding {
+            Encoding::Utf8 => text.into_bytes(),
+            Encoding::Utf8Marked => format!("\u{feff}{text}").into_bytes(),
+            Encoding::Utf16 => format!("\u{feff}{text}").encode_utf16().flat_map(u16::to_le_bytes).collect(),
+            Encoding::Windows1252 => encoding_rs::WINDOWS_1252.encode(&text).0.into_owned(),
+        }
+    }
+
+    fn cell(&self, row: usize, heading: &str, cell: &str) -> String {
+        let mut cell = cell.replace('\n', self.line_end);
+        if row == 0 && self.shouted {
+            cell = cell.to_uppercase().replace('_', " ");
+        }
+        if self.decimal_comma && heading.ends_with("_mm") {
+            cell = cell.replace('.', ",");
+        }
+        if self.quote_all || cell.contains([self.delimiter, '"', '\r', '\n']) {
+            cell = format!("\"{}\"", cell.replace('"', "\"\""));
+        }
+        cell
+    }
+}
+
+/// Text that is trimmed, in letters that Windows-1252 has too, with all that has to be quoted.
+fn text(most: usize) -> impl Strategy<Value = String> {
+    vec(select("abyzABYZ0189 ,;\"'.-+/()éüñß".chars().collect::<Vec<_>>()), 0..=most)
+        .prop_map(|letters| letters.into_iter().collect::<String>().trim().to_owned())
+}
+
+fn filled(most: usize) -> impl Strategy<Value = String> {
+    text(most).prop_map(|text| if text.is_empty() { "x".to_owned() } else { text })
+}
+
+fn names(most: usize) -> impl Strategy<Value = Vec<String>> {
+    btree_set("[a-z]{1,3}[a-zéñ0-9 ,;\"']{0,8}[a-z]", 0..=most).prop_map(|set| set.into_iter().collect())
+}
+
+fn days() -> impl Strategy<Value = Days> {
+    let first = NaiveDate::from_ymd_opt(2000, 1, 1).expect("a date");
+    prop_oneof![
+        (0..30_000_u64).prop_map(move |n| Days::On(first + DayCount::new(n))),
+        subsequence((0..7).collect::<Vec<u8>>(), 1..=7).prop_map(Days::Weekly),
+    ]
+}
+
+fn time() -> impl Strategy<Value = TimeOfDay> {
+    (0..1440_u16).prop_map(|minutes| TimeOfDay::from_minutes(minutes).expect("under a day"))
+}
+
+fn tenths(range: std::ops::Range<u32>) -> impl Strategy<Value = Millimetres> {
+    range.prop_map(|tenths| Millimetres(f64::from(tenths) / 10.0))
+}
+
+fn vessels() -> impl Strategy<Value = Vessel> {
+    (tenths(500..10_000), tenths(0..10_000), tenths(500..20_000), tenths(0..10_000), any::<bool>()).prop_map(
+        |(bottom, wider, height, at, down)| Vessel {
+            bottom,
+            top: Millimetres(bottom.0 + wider.0),
+            height,
+            gauge: if down {
+                Gauge::Down { to_bottom: Millimetres(height.0 + at.0) }
+            } else {
+                Gauge::Up { at_bottom: at }
+            },
+        },
+    )
+}
+
+fn books() -> impl Strategy<Value = Book> {
+    let stalls = names(8).prop_flat_map(|ids| {
+        let one = (select(vec!["main", "north"]), any::<bool>(), proptest::option::of(vessels()));
+        vec(one, ids.len()).prop_map(move |rest| {
+            let mut stalls: Vec<Stall> = ids
+                .iter()
+                .zip(rest)
+                .map(|(id, (aisle, left, vessel))| {
+                    let side = if left { Side::Left } else { Side::Right };
+                    Stall { id: StallId::new(id.as_str()), aisle: aisle.to_owned(), side, vessel }
+                })
+                .collect();
+            stalls.sort_by(|a, b| (&a.aisle, a.side).cmp(&(&b.aisle, b.side)));
+            stalls
+        })
+    });
+    let named = (names(8), names(8), names(8), names(8), names(8), names(8));
+    let rest = (
+        vec((filled(12), 1..=3_u8, 1..=240_u32, 1..=240_u32, 1..=240_u32, vec(filled(20), 0..4)), 8),
+        vec((0..KINDS.len(), filled(12), text(12), filled(12)), 8),
+        vec((any::<Index>(), any::<Index>(), select(vec!["lesson", "lead line"]), text(12)), 0..16),
+        vec((filled(12), 0..ROLES.len(), any::<bool>(), 0..=3_u8), 8),
+        vec((days(), time(), 5..=480_u32, any::<Index>(), filled(12)), 8),
+        vec((any::<Index>(), any::<Index>(), proptest::option::of((1..=40_u8, 1..=40_u8))), 8),
+        vec((filled(12), text(12), days(), time()), 8),
+    );
+    (stalls, named, rest).prop_map(|(stalls, ids, rest)| {
+        let (horse_ids, tack_ids, person_ids, lesson_ids, ride_ids, chore_ids) = ids;
+        let (horses, tack, fits, people, lessons, rides, chores) = rest;
+        let mut book = Book { stalls, ..Book::default() };
+        for ((id, stall), (name, grade, brush, saddle, put_away, notes)) in
+            horse_ids.iter().zip(book.stalls.clone()).zip(horses)
+        {
+            let id = HorseId::new(id.as_str());
+            let minutes = JobMinutes { brush: Minutes(brush), tack: Minutes(saddle), put_away: Minutes(put_away) };
+            book.horses.insert(id.clone(), Horse { id, name, stall: stall.id, grade, minutes, notes });
+        }
+        for (id, (kind, name, size, place)) in tack_ids.iter().zip(tack) {
+            let id = TackId::new(id.as_str());
+            book.tack.insert(id.clone(), Tack { id, kind: KINDS[kind].1, name, size, place });
+        }
+        let (horses, tack): (Vec<_>, Vec<_>) =
+            (book.horses.keys().cloned().collect(), book.tack.keys().cloned().collect());
+        for (n, (horse, piece, usage, note)) in (1..).zip(fits) {
+            if horses.is_empty() || tack.is_empty() {
+                break;
+            }
+            let (horse, piece) = (horse.get(&horses).clone(), piece.get(&tack).clone());
+            if !book.fits.iter().any(|fit| fit.horse == horse && fit.usage == usage && fit.tack == piece) {
+                book.fits.push(Fit { horse, usage: usage.to_owned(), order: n, tack: piece, note });
+            }
+        }
+        for (n, (id, (name, role, badged, grade))) in person_ids.iter().zip(people).enumerate() {
+            let id = PersonId::new(id.as_str());
+            let badge = badged.then(|| BadgeId::new(format!("04AA00{n:02}")));
+            book.people.insert(id.clone(), Person { id, name, role: ROLES[role].1, badge, grade });
+        }
+        let people: Vec<PersonId> = book.people.keys().cloned().collect();
+        for (id, (days, start, minutes, who, place)) in lesson_ids.iter().zip(lessons) {
+            if people.is_empty() {
+                break;
+            }
+            let (id, instructor) = (LessonId::new(id.as_str()), who.get(&people).clone());
+            let lesson = Lesson { id: id.clone(), days, start, minutes: Minutes(minutes), instructor, place };
+            book.lessons.insert(id, lesson);
+        }
+        let lessons: Vec<LessonId> = book.lessons.keys().cloned().collect();
+        for (id, (lesson, fit, stirrups)) in ride_ids.iter().zip(rides) {
+            if lessons.is_empty() || book.fits.is_empty() {
+                break;
+            }
+            let (id, lesson, fit) = (RideId::new(id.as_str()), lesson.get(&lessons).clone(), fit.get(&book.fits));
+            if !book.rides.values().any(|ride| ride.lesson == lesson && ride.horse == fit.horse) {
+                let stirrups = stirrups.map(|(left, right)| Stirrups { left, right });
+                let (horse, usage) = (fit.horse.clone(), fit.usage.clone());
+                book.rides.insert(id.clone(), Ride { id, lesson, horse, usage, stirrups });
+            }
+        }
+        for (id, (name, place, days, by)) in chore_ids.iter().zip(chores) {
+            let id = ChoreId::new(id.as_str());
+            book.chores.insert(id.clone(), Chore { id, name, place, days, by });
+        }
+        book
+    })
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { cases: 128, ..ProptestConfig::default() })]
+
+    #[test]
+    fn a_book_comes_back_from_every_dialect(book in books(), dialect in dialects()) {
+        let files: Files = rows(&book).iter().map(|(name, rows)| (*name, dialect.write(rows))).collect();
+        prop_assert_eq!(look(&files).book, Ok(book));
+    }
+
+    #[test]
+    fn a_book_comes_back_from_its_own_export(book in books()) {
+        let folder = tempfile::tempdir().expect("a folder for the test");
+        let dir = folder.path().join("made by the export");
+        export_book(&dir, &book).expect("a folder that can be written");
+        prop_assert_eq!(read_book(&dir), Ok(book));
+    }
+
+    #[test]
+    fn bytes_of_any_kind_are_refused_or_read_and_never_panic(
+        bytes in vec(any::<u8>(), 0..400),
+        shaped in vec(select(b"a1,;\t\"\r\n \xe9\xff\x00.:-".to_vec()), 0..400),
+        file in 0..8_usize,
+        cut in any::<Index>(),
+    ) {
+        let (name, text) = SOUND[file];
+        let at = cut.index(text.len());
+        let mut files = sound();
+        for bytes in [&bytes, &shaped] {
+            files.insert(name, bytes.clone());
+            prop_assert!(look(&files).book.is_err());
+            // The same inside of a sound file, which may or may not be sound then.
+            files.insert(name, [&text.as_bytes()[..at], bytes, &text.as_bytes()[at..]].concat());
+            let _ = look(&files);
+        }
+    }
+}
