@@ -136,7 +136,8 @@ mod tests {
     #[test]
     fn both_ends_are_allowed_and_a_step_beyond_is_not() {
         type Ask = fn(Celsius, RelativeHumidity) -> Result<(), OutOfRange>;
-        let formulas: [(Ask, (f64, f64), (f64, f64)); 6] = [
+        type Range = (f64, f64);
+        let formulas: [(Ask, Range, Range); 6] = [
             (|t, rh| dew_point(t, rh).map(drop), (-40.0, 50.0), (1.0, 100.0)),
             (|t, rh| wet_bulb(t, rh).map(drop), (0.0, 50.0), (5.0, 100.0)),
             (|t, rh| HorseSum::new(t, rh).map(drop), (-60.0, 60.0), (0.0, 100.0)),
