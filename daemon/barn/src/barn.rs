@@ -30,6 +30,8 @@ mod view;
 
 /// A battery that was low is not so again before it has gained this much: a warm afternoon lifts a dying one.
 const BATTERY_DEADBAND: f64 = 10.0;
+/// A line that is down for less than this is a reconnect and nobody's business.
+const LINE_ALARM_AFTER_MS: u64 = 10_000;
 /// What a sensor may say of air. Beyond it, the sensor is broken and not the weather.
 const AIR_C: std::ops::RangeInclusive<f64> = -60.0..=80.0;
 
@@ -78,6 +80,10 @@ impl Barn {
         }
         match input {
             Input::Tick => {}
+            Input::Started => {
+                self.broker = LineState::Starting;
+                self.arm_day_end(now, &mut effects);
+            }
             Input::Clock => self.arm_day_end(now, &mut effects),
             Input::Book(book) => self.open_book(book, now, &mut effects),
             Input::Limits(limits) => {
@@ -417,8 +423,9 @@ impl Barn {
     }
 
     fn line_alarm(&mut self, cause: Cause, what: AlarmWhat, holds: bool, now: Now, effects: &mut Vec<Effect>) {
+        let delay = if cause == Cause::Broker { LINE_ALARM_AFTER_MS } else { 0 };
         let verdict =
-            if holds { Verdict::Holds { delay: 0, priority: Priority::High, what } } else { Verdict::Gone };
+            if holds { Verdict::Holds { delay, priority: Priority::High, what } } else { Verdict::Gone };
         self.alarms.assess(cause, verdict, now, &mut self.timers, effects);
         effects.push(Effect::Redraw);
     }

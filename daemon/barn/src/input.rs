@@ -16,6 +16,8 @@ use crate::units::{Celsius, Dbm, Millimetres, Percent, RelativeHumidity};
 #[derive(Clone, PartialEq, Debug, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Input {
+    /// The hub has started: how its lines are must be found out anew.
+    Started,
     /// The book of the barn was written anew, whole.
     Book(Arc<Book>),
     /// The limits in force were set.

@@ -118,6 +118,8 @@ fn every_kind() -> Vec<Input> {
         }),
         Input::Broker(Line::Down("refused".to_owned())),
         Input::Journal(Line::Up),
+        Input::Started,
+        Input::Clock,
         Input::Tick,
     ]
 }

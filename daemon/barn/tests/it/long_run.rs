@@ -27,6 +27,7 @@ fn happening() -> impl Strategy<Value = (u64, Input)> {
         2 => prop::sample::select(vec!["A1", "B2", "FF"]).prop_map(|badge| {
             Input::Tap(Tap { reader: "door".into(), badge: badge.into(), own_time: None })
         }),
+        1 => Just(Input::Started),
         1 => any::<bool>().prop_map(|up| {
             Input::Broker(if up { Line::Up } else { Line::Down("cut".to_owned()) })
         }),

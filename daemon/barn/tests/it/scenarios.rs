@@ -83,7 +83,8 @@ fn a_dead_broker_is_one_alarm_and_no_sensor_is_blamed() {
     for minute in 0..10 {
         day.at(8, minute).level("1", 80.0).level("2", 80.0).level("3", 80.0);
     }
-    day.happens(Input::Broker(Line::Down("connection refused".to_owned())));
+    day.happens(Input::Broker(Line::Down("connection refused".to_owned()))).after_ms(9_999);
+    day.says(&[]).after_ms(1);
     day.says(&["raise 1: no sensor can be heard: check buckets by eye"]);
     day.at(9, 0).says(&[]);
     assert_eq!(
@@ -95,6 +96,22 @@ fn a_dead_broker_is_one_alarm_and_no_sensor_is_blamed() {
     day.happens(Input::Broker(Line::Up)).says(&["end 1"]);
     day.at(9, 4).level("1", 80.0).level("2", 80.0).says(&[]);
     day.at(9, 5).says(&["raise 2: water sensor of stall 3 is silent: go and look"]);
+}
+
+#[test]
+fn after_a_restart_the_broker_is_neither_up_nor_down_and_sensors_have_their_patience_again() {
+    let mut day = Day::begins(8, 0);
+    for minute in 0..10 {
+        day.at(8, minute).level("1", 80.0);
+    }
+    // Three hours without power.
+    day.happens(Input::Broker(Line::Down("no power".to_owned()))).restart().at(11, 0);
+    day.says(&["raise 1: no sensor can be heard: check buckets by eye"]);
+    day.happens(Input::Started).says(&[]);
+    assert_eq!(day.board().hub.broker, LineView::Starting);
+    day.happens(Input::Broker(Line::Up)).says(&["end 1"]);
+    day.at(11, 4).says(&[]);
+    day.at(11, 5).says(&["raise 2: water sensor of stall 1 is silent: go and look"]);
 }
 
 #[test]
