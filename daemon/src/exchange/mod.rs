@@ -3,6 +3,8 @@
 
 mod cells;
 mod columns;
+#[cfg(test)]
+mod demo_data;
 mod export;
 mod faults;
 mod reader;

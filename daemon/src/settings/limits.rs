@@ -1,0 +1,100 @@
+//! The section `limits`: every limit of the barn by its name and unit, each with the range that makes sense at all, and
+//! the order between them. What is not set is what the barn crate proposes.
+
+use bellmare_barn::limits::{HeatLimits, LessonLimits, SensorLimits, ShiftLimits, WaterLimits};
+use bellmare_barn::units::{Minutes, Percent};
+
+use super::section::Section;
+
+/// The limits that stand in this section; the barn's name, zone and units stand in another.
+pub(super) struct Read {
+    pub(super) water: WaterLimits,
+    pub(super) heat: HeatLimits,
+    pub(super) sensors: SensorLimits,
+    pub(super) lessons: LessonLimits,
+    pub(super) shift: ShiftLimits,
+}
+
+pub(super) fn read(mut limits: Section) -> Read {
+    let default = bellmare_barn::limits::Limits::default();
+    let read = Read {
+        water: water(limits.section("water"), default.water),
+        heat: heat(limits.section("heat"), default.heat),
+        sensors: sensors(limits.section("sensors"), default.sensors),
+        lessons: lessons(limits.section("lessons"), default.lessons),
+        shift: shift(limits.section("shift"), default.shift),
+    };
+    limits.finish();
+    read
+}
+
+fn water(mut s: Section, mut water: WaterLimits) -> WaterLimits {
+    set(&mut water.low, s.number("low_percent", 1.0..=90.0).map(Percent));
+    set(&mut water.empty, s.number("empty_percent", 0.0..=50.0).map(Percent));
+    set(&mut water.deadband, s.number("deadband_percent", 0.0..=20.0).map(Percent));
+    set(&mut water.empty_alarm_after, s.whole("empty_alarm_after_min", 0..=1440).map(Minutes));
+    if water.empty >= water.low {
+        let (empty, low) = (water.empty.get(), water.low.get());
+        s.complain("empty_percent", empty, format!("less than limits.water.low_percent, which is {low}"));
+    }
+    if water.low.get() + water.deadband.get() > 100.0 {
+        let most = 100.0 - water.low.get();
+        s.complain("deadband_percent", water.deadband.get(), format!("up to {most}: a full bucket must not stay low"));
+    }
+    s.finish();
+    water
+}
+
+fn heat(mut s: Section, mut heat: HeatLimits) -> HeatLimits {
+    // Degrees Fahrenheit plus percent humidity.
+    let sums = 80.0..=250.0;
+    set(&mut heat.watch, s.number("watch_sum", sums.clone()));
+    set(&mut heat.critical, s.number("critical_sum", sums.clone()));
+    set(&mut heat.stop, s.number("stop_sum", sums));
+    set(&mut heat.deadband, s.number("deadband_sum", 0.0..=20.0));
+    set(&mut heat.alarm_after, s.whole("alarm_after_min", 0..=240).map(Minutes));
+    if heat.critical <= heat.watch {
+        let allowed = format!("more than limits.heat.watch_sum, which is {}", heat.watch);
+        s.complain("critical_sum", heat.critical, allowed);
+    }
+    if heat.stop <= heat.critical {
+        let allowed = format!("more than limits.heat.critical_sum, which is {}", heat.critical);
+        s.complain("stop_sum", heat.stop, allowed);
+    }
+    s.finish();
+    heat
+}
+
+fn sensors(mut s: Section, mut sensors: SensorLimits) -> SensorLimits {
+    set(&mut sensors.silent_after_gaps, s.whole("silent_after_gaps", 2..=100));
+    set(&mut sensors.silent_at_least, s.whole("silent_at_least_min", 1..=1440).map(Minutes));
+    set(&mut sensors.silent_at_most, s.whole("silent_at_most_min", 1..=10_080).map(Minutes));
+    set(&mut sensors.battery_low, s.number("battery_low_percent", 1.0..=90.0).map(Percent));
+    set(&mut sensors.own_time_ahead, s.whole("own_time_ahead_min", 0..=1440).map(Minutes));
+    set(&mut sensors.own_time_behind, s.whole("own_time_behind_min", 0..=43_200).map(Minutes));
+    if sensors.silent_at_least > sensors.silent_at_most {
+        let allowed = format!("up to limits.sensors.silent_at_most_min, which is {}", sensors.silent_at_most.0);
+        s.complain("silent_at_least_min", sensors.silent_at_least.0, allowed);
+    }
+    s.finish();
+    sensors
+}
+
+fn lessons(mut s: Section, mut lessons: LessonLimits) -> LessonLimits {
+    set(&mut lessons.ready_lead, s.whole("ready_lead_min", 0..=120).map(Minutes));
+    s.finish();
+    lessons
+}
+
+fn shift(mut s: Section, mut shift: ShiftLimits) -> ShiftLimits {
+    set(&mut shift.same_tap_s, s.whole("same_tap_s", 0..=60));
+    set(&mut shift.day_ends, s.time("day_ends"));
+    s.finish();
+    shift
+}
+
+fn set<T>(limit: &mut T, told: Option<T>) {
+    if let Some(told) = told {
+        *limit = told;
+    }
+}

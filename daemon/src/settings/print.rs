@@ -1,0 +1,118 @@
+//! The settings in force as TOML again, without a secret: for a person who asks what the hub goes by.
+
+use std::fmt::Display;
+
+use bellmare_barn::limits::Limits;
+use toml::Value;
+
+use super::sections::{LOG_LEVELS, LOG_TO, UNITS};
+use super::{Broker, Login, Mqtt, Settings};
+
+impl Settings {
+    /// The settings in force as TOML. Where a secret is set, a comment says so.
+    pub fn print(&self) -> String {
+        let mut page = Page::default();
+        if !self.topics.is_empty() {
+            let topics = Value::try_from(&self.topics).unwrap_or(Value::Array(Vec::new()));
+            page.key("topics", topics);
+        }
+        let limits = &self.limits;
+        page.section("barn");
+        page.key("name", limits.barn.as_str());
+        page.key("time_zone", limits.zone.0.name());
+        page.key("units", word(UNITS, limits.units));
+        page.section("data");
+        page.key("folder", self.data.folder.to_string_lossy().as_ref());
+        if let Some(book) = &self.data.book {
+            page.key("book", book.to_string_lossy().as_ref());
+        }
+        page.section("mqtt");
+        mqtt(&mut page, &self.mqtt);
+        page.section("web");
+        page.key("listen", self.web.listen.to_string());
+        for kiosk in self.web.kiosk_keys.keys() {
+            page.comment(format!("kiosk_keys.{kiosk} is set"));
+        }
+        print_limits(&mut page, limits);
+        page.section("log");
+        page.key("to", word(LOG_TO, self.log.to));
+        page.key("level", word(LOG_LEVELS, self.log.level));
+        page.0
+    }
+}
+
+fn mqtt(page: &mut Page, mqtt: &Mqtt) {
+    match &mqtt.broker {
+        Broker::Embedded { listen } => {
+            page.key("broker", "embedded");
+            page.key("listen", listen.to_string());
+        }
+        Broker::External { host, port, tls } => {
+            page.key("broker", "external");
+            page.key("host", host.as_str());
+            page.key("port", i64::from(*port));
+            page.key("tls", tls.is_some());
+            if let Some(ca_file) = tls.as_ref().and_then(|tls| tls.ca_file.as_ref()) {
+                page.key("ca_file", ca_file.to_string_lossy().as_ref());
+            }
+        }
+    }
+    if let Some(Login { user, .. }) = &mqtt.login {
+        page.comment(format!("user is {user:?}, and a password is set"));
+    }
+    page.key("client_id", mqtt.client_id.as_str());
+    page.key("prefix", mqtt.prefix.as_str());
+}
+
+fn print_limits(page: &mut Page, limits: &Limits) {
+    let Limits { barn: _, zone: _, units: _, water, heat, sensors, lessons, shift } = limits;
+    page.section("limits.water");
+    page.key("low_percent", water.low.get());
+    page.key("empty_percent", water.empty.get());
+    page.key("deadband_percent", water.deadband.get());
+    page.key("empty_alarm_after_min", i64::from(water.empty_alarm_after.0));
+    page.section("limits.heat");
+    page.key("watch_sum", heat.watch);
+    page.key("critical_sum", heat.critical);
+    page.key("stop_sum", heat.stop);
+    page.key("deadband_sum", heat.deadband);
+    page.key("alarm_after_min", i64::from(heat.alarm_after.0));
+    page.section("limits.sensors");
+    page.key("silent_after_gaps", i64::from(sensors.silent_after_gaps));
+    page.key("silent_at_least_min", i64::from(sensors.silent_at_least.0));
+    page.key("silent_at_most_min", i64::from(sensors.silent_at_most.0));
+    page.key("battery_low_percent", sensors.battery_low.get());
+    page.key("own_time_ahead_min", i64::from(sensors.own_time_ahead.0));
+    page.key("own_time_behind_min", i64::from(sensors.own_time_behind.0));
+    page.section("limits.lessons");
+    page.key("ready_lead_min", i64::from(lessons.ready_lead.0));
+    page.section("limits.shift");
+    page.key("same_tap_s", i64::from(shift.same_tap_s));
+    page.key("day_ends", shift.day_ends.to_string());
+}
+
+#[derive(Default)]
+struct Page(String);
+
+impl Page {
+    fn line(&mut self, line: impl Display) {
+        self.0 += &format!("{line}\n");
+    }
+
+    fn section(&mut self, name: &str) {
+        let gap = if self.0.is_empty() { "" } else { "\n" };
+        self.line(format_args!("{gap}[{name}]"));
+    }
+
+    fn key(&mut self, key: &str, value: impl Into<Value>) {
+        self.line(format_args!("{key} = {}", value.into()));
+    }
+
+    fn comment(&mut self, text: String) {
+        self.line(format_args!("# {text}"));
+    }
+}
+
+fn word<T: Copy + PartialEq>(words: &[(&'static str, T)], value: T) -> &'static str {
+    words.iter().find(|(_, known)| *known == value).map_or("", |(word, _)| word)
+}

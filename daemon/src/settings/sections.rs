@@ -1,0 +1,176 @@
+//! The sections of the settings, key by key, and the rules between keys. No default here opens the hub to others than its
+//! own machine, and none is a password.
+
+use std::fs;
+use std::net::{Ipv4Addr, SocketAddr};
+use std::path::{Path, PathBuf};
+
+use bellmare_barn::id::KioskId;
+use bellmare_barn::limits::{DisplayUnits, Limits};
+
+use super::section::Section;
+use super::{Broker, Data, Log, LogLevel, LogTo, Login, Mqtt, Secret, Settings, Tls, Web, limits, zone};
+
+pub(super) const UNITS: &[(&str, DisplayUnits)] =
+    &[("us", DisplayUnits::UsCustomary), ("metric", DisplayUnits::Metric)];
+
+pub(super) const LOG_TO: &[(&str, LogTo)] =
+    &[("auto", LogTo::Auto), ("stderr", LogTo::Stderr), ("journald", LogTo::Journald)];
+
+pub(super) const LOG_LEVELS: &[(&str, LogLevel)] = &[
+    ("error", LogLevel::Error),
+    ("warn", LogLevel::Warn),
+    ("info", LogLevel::Info),
+    ("debug", LogLevel::Debug),
+    ("trace", LogLevel::Trace),
+];
+
+/// 22 characters of base64 hold the 128 bits that nobody guesses.
+const KIOSK_KEY_CHARS: std::ops::RangeInclusive<usize> = 22..=200;
+
+/// Reads everything. Where a value is wrong, and told, the settings hold the default in its place.
+pub(super) fn read(mut root: Section, base: &Path) -> Settings {
+    let mut barn = Limits::default();
+    read_barn(root.section("barn"), &mut barn);
+    let data = data(root.section("data"), base);
+    let mqtt = mqtt(root.section("mqtt"), base);
+    let web = web(root.section("web"));
+    let limits::Read { water, heat, sensors, lessons, shift } = limits::read(root.section("limits"));
+    let log = log(root.section("log"));
+    let topics = root.list("topics");
+    root.finish();
+    let limits = Limits { water, heat, sensors, lessons, shift, ..barn };
+    Settings { data, mqtt, web, limits, log, topics }
+}
+
+fn read_barn(mut s: Section, barn: &mut Limits) {
+    if let Some(name) = s.text("name", 1..=60) {
+        barn.barn = name;
+    }
+    let zone = s.judge("time_zone", |name| zone::parse(name).ok_or_else(|| zone::allowed(name)));
+    if let Some(zone) = zone {
+        barn.zone = zone;
+    }
+    if let Some(units) = s.choice("units", UNITS) {
+        barn.units = units;
+    }
+    s.finish();
+}
+
+fn data(mut s: Section, base: &Path) -> Data {
+    let folder = s.path("folder", base).unwrap_or_else(|| PathBuf::from("/var/lib/bellmare"));
+    let book = s.path("book", base);
+    s.finish();
+    Data { folder, book }
+}
+
+fn mqtt(mut s: Section, base: &Path) -> Mqtt {
+    let external = s.choice("broker", &[("embedded", false), ("external", true)]).unwrap_or(false);
+    let login = login(&mut s, base);
+    let broker = if external { external_broker(&mut s, base) } else { embedded_broker(&mut s, login.is_some()) };
+    let client_id = s.text("client_id", 1..=60).unwrap_or_else(|| "bellmare-hub".to_owned());
+    let prefix = s.judge("prefix", |prefix| {
+        let sound = prefix.len() <= 200
+            && !prefix.contains(['+', '#'])
+            && !prefix.starts_with('$')
+            && !prefix.chars().any(char::is_control)
+            && prefix.split('/').all(|level| !level.is_empty());
+        let allowed = "topic levels such as \"barn\" or \"hill/barn\", without + and #";
+        if sound { Ok(prefix.to_owned()) } else { Err(allowed.to_owned()) }
+    });
+    s.finish();
+    Mqtt { broker, login, client_id, prefix: prefix.unwrap_or_else(|| "barn".to_owned()) }
+}
+
+fn embedded_broker(s: &mut Section, has_login: bool) -> Broker {
+    for key in ["host", "port", "tls", "ca_file"] {
+        s.refuse(key, "as mqtt.broker is \"embedded\"");
+    }
+    let listen = s.address("listen").unwrap_or_else(|| loopback(1883));
+    if !listen.ip().is_loopback() && !has_login {
+        s.complain("listen", listen, "a loopback address, or mqtt.user and a password: others can reach this one");
+    }
+    Broker::Embedded { listen }
+}
+
+fn external_broker(s: &mut Section, base: &Path) -> Broker {
+    s.refuse("listen", "as mqtt.broker is \"external\"");
+    let tls = s.flag("tls").unwrap_or(false);
+    if !s.has("host") {
+        s.complain("host", "", "the broker's name or address, as mqtt.broker is \"external\"");
+    }
+    let host = s.text("host", 1..=253).unwrap_or_default();
+    let port = s.whole("port", 1..=65_535).and_then(|port| u16::try_from(port).ok());
+    let ca_file = s.has("ca_file").then(|| s.path("ca_file", base)).flatten();
+    if let (Some(ca_file), false) = (&ca_file, tls) {
+        s.complain("ca_file", ca_file.display(), "nothing, as mqtt.tls is false");
+    }
+    let tls = tls.then_some(Tls { ca_file });
+    // The ports that IANA keeps for MQTT, plain and encrypted.
+    let port = port.unwrap_or(if tls.is_some() { 8883 } else { 1883 });
+    Broker::External { host, port, tls }
+}
+
+fn login(s: &mut Section, base: &Path) -> Option<Login> {
+    let named = s.has("user");
+    if s.has("password") && s.has("password_file") {
+        s.refuse("password_file", "as mqtt.password is set");
+    }
+    let given = s.has("password") || s.has("password_file");
+    let password = s.secret("password", 1..=200);
+    let password = match s.path("password_file", base) {
+        Some(path) => first_line(s, &path),
+        None => password,
+    };
+    let user = s.text("user", 1..=60);
+    match (named, given) {
+        (true, false) => s.complain("password", "", "a password, or mqtt.password_file, as mqtt.user is set"),
+        (false, true) => s.complain("user", "", "a name, as a password is set"),
+        _ => {}
+    }
+    Some(Login { user: user?, password: password? })
+}
+
+fn first_line(s: &Section, path: &Path) -> Option<Secret> {
+    const ALLOWED: &str = "a readable file with the password on its first line";
+    match fs::read_to_string(path) {
+        Ok(text) => {
+            let line = text.lines().next().unwrap_or_default();
+            if line.is_empty() {
+                s.complain("password_file", path.display(), ALLOWED);
+            }
+            (!line.is_empty()).then(|| Secret::new(line))
+        }
+        Err(error) => {
+            s.complain("password_file", path.display(), format!("{ALLOWED} ({error})"));
+            None
+        }
+    }
+}
+
+fn web(mut s: Section) -> Web {
+    let listen = s.address("listen").unwrap_or_else(|| loopback(8470));
+    let keyed = s.has("kiosk_keys");
+    let keys = s.secrets("kiosk_keys", KIOSK_KEY_CHARS);
+    for (i, (name, key)) in keys.iter().enumerate() {
+        if let Some((other, _)) = keys[..i].iter().find(|(_, other)| other == key) {
+            s.complain(&format!("kiosk_keys.{name}"), "(not shown)", format!("a key of its own; {other} has this one"));
+        }
+    }
+    if !listen.ip().is_loopback() && !keyed {
+        s.complain("listen", listen, "a loopback address, or web.kiosk_keys: others can reach this one");
+    }
+    s.finish();
+    Web { listen, kiosk_keys: keys.into_iter().map(|(name, key)| (KioskId::new(name), key)).collect() }
+}
+
+fn log(mut s: Section) -> Log {
+    let to = s.choice("to", LOG_TO).unwrap_or(LogTo::Auto);
+    let level = s.choice("level", LOG_LEVELS).unwrap_or(LogLevel::Info);
+    s.finish();
+    Log { to, level }
+}
+
+fn loopback(port: u16) -> SocketAddr {
+    SocketAddr::from((Ipv4Addr::LOCALHOST, port))
+}
