@@ -11,6 +11,7 @@
 
 pub mod homie;
 pub mod ledger;
+pub mod mqtt;
 pub mod payload;
 pub mod rules;
 pub mod scale;
