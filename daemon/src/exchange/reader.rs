@@ -62,6 +62,9 @@ pub(super) fn book(sheets: [Option<Sheet>; 8], faults: &mut Faults) -> Book {
     book
 }
 
+/// After so many faults no names are looked up that might have been meant.
+const HINTS: usize = 50;
+
 /// What a file names, and in which line.
 struct Known {
     file: &'static File,
@@ -90,7 +93,9 @@ impl Known {
     fn refer(&self, cells: &mut Cells, column: &'static str) -> Option<String> {
         let name = cells.id(column)?;
         if self.whole && !self.lines.contains_key(&name) {
-            let hint = nearest(&name, self.lines.keys().map(String::as_str));
+            // Where hardly any reference is right, a hint at each helps nobody and takes the square of the rows.
+            let told = cells.faults.count() >= HINTS;
+            let hint = if told { String::new() } else { nearest(&name, self.lines.keys().map(String::as_str)) };
             cells.refuse(column, format!("{} of {}{hint}", self.file.row, self.file.name));
             return None;
         }

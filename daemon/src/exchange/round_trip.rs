@@ -1,5 +1,7 @@
 //! Every book comes back as it went out, from every dialect that a spreadsheet writes; and no bytes bring the reader down.
 
+use std::time::{Duration, Instant};
+
 use bellmare_barn::book::{
     Book, Chore, Days, Fit, Gauge, Horse, JobMinutes, Lesson, Person, Ride, Side, Stall, Stirrups, Tack, Vessel,
 };
@@ -265,4 +267,39 @@ proptest! {
             let _ = look(&files);
         }
     }
+}
+
+/// 2,000 stalls, a horse in each, ten pieces of tack and three rides for every horse.
+fn large_barn() -> Files {
+    let mut files = sound();
+    let mut table = |name: &'static str, row: &dyn Fn(usize) -> String| {
+        let text = SOUND.iter().find(|(known, _)| *known == name).map_or("", |(_, text)| text);
+        let mut bytes = text.lines().next().unwrap_or_default().as_bytes().to_vec();
+        bytes.push(b'\n');
+        bytes.extend((0..2000).flat_map(|n| row(n).into_bytes()));
+        files.insert(name, bytes);
+    };
+    table("stalls.csv", &|n| format!("{n},aisle {},left,260,300,305,down,420\n", n / 50));
+    table("horses.csv", &|n| format!("h{n},Horse {n},{n},2,15,10,15,\"A note.\nAnd another.\"\n"));
+    table("tack.csv", &|n| (0..10).map(|k| format!("t{n}-{k},other,piece {k},,rack {n}\n")).collect());
+    table("fits.csv", &|n| (0..10).map(|k| format!("h{n},lesson,{},t{n}-{k},\n", k + 1)).collect());
+    table("lessons.csv", &|n| format!("l{n},daily,9:00,45,teo,arena\n"));
+    table("rides.csv", &|n| (0..3).map(|k| format!("r{n}-{k},l{},h{n},lesson,9,9\n", (n + k) % 2000)).collect());
+    files
+}
+
+#[test]
+fn a_very_large_barn_is_read_while_a_person_waits() {
+    // A minute is for this build without optimisation on a busy machine: work that grows with the square takes longer.
+    const PATIENCE: Duration = Duration::from_secs(60);
+    let mut files = large_barn();
+    let begun = Instant::now();
+    let book = look(&files).book.unwrap_or_else(|faults| panic!("{faults}"));
+    assert_eq!((book.stalls.len(), book.fits.len(), book.rides.len()), (2000, 20_000, 6000));
+
+    // And where every reference of a much larger file is wrong by a letter.
+    let wrong: String = (0..200_000).map(|n| format!("r{n},l{n}x,h{n}x,lesson,,\n")).collect();
+    files.insert("rides.csv", format!("ride,lesson,horse,use,left_stirrup,right_stirrup\n{wrong}").into_bytes());
+    assert_eq!(look(&files).book.expect_err("no reference is right").count(), 400_000);
+    assert!(begun.elapsed() < PATIENCE, "{:?}", begun.elapsed());
 }

@@ -150,14 +150,13 @@ fn first_line(s: &Section, path: &Path) -> Option<Secret> {
 
 fn web(mut s: Section) -> Web {
     let listen = s.address("listen").unwrap_or_else(|| loopback(8470));
-    let keyed = s.has("kiosk_keys");
     let keys = s.secrets("kiosk_keys", KIOSK_KEY_CHARS);
     for (i, (name, key)) in keys.iter().enumerate() {
         if let Some((other, _)) = keys[..i].iter().find(|(_, other)| other == key) {
             s.complain(&format!("kiosk_keys.{name}"), "(not shown)", format!("a key of its own; {other} has this one"));
         }
     }
-    if !listen.ip().is_loopback() && !keyed {
+    if !listen.ip().is_loopback() && keys.is_empty() {
         s.complain("listen", listen, "a loopback address, or web.kiosk_keys: others can reach this one");
     }
     s.finish();

@@ -205,6 +205,10 @@ fn the_hub_is_opened_to_others_only_with_keys() {
              one",
         ],
     );
+    check(
+        "[web]\nlisten = \"[::]:8470\"\nkiosk_keys = {}",
+        &["web.listen = \"[::]:8470\": allowed is a loopback address, or web.kiosk_keys: others can reach this one"],
+    );
     check("[mqtt]\nlisten = \"0.0.0.0:1883\"\nuser = \"barn\"\npassword = \"s\"", &[]);
     check(
         "[web]\nkiosk_keys = { Aisle = \"0123456789abcdefghijkl\", b = \"short\", c = 5 }",
