@@ -1,1 +1,202 @@
-fn main() {}
+//! The command line of the hub.
+
+use std::io::IsTerminal;
+use std::path::{Path, PathBuf};
+use std::process::ExitCode;
+use std::time::Duration;
+
+use anyhow::{Context, bail};
+use bellmare_hub::app::{self, Conduct, JOURNAL_FILE};
+use bellmare_hub::clock::Clock;
+use bellmare_hub::demo;
+use bellmare_hub::exchange;
+use bellmare_hub::settings::{EXIT_WRONG_SETTINGS, Log, LogLevel, LogTo, Settings, SettingsError};
+use clap::{Parser, Subcommand};
+use tokio::signal::unix::{SignalKind, signal};
+use tracing::level_filters::LevelFilter;
+use tracing_subscriber::layer::SubscriberExt;
+use tracing_subscriber::util::SubscriberInitExt;
+
+mod load;
+
+/// The hub of a therapeutic riding barn: hears sensors and badges over MQTT, knows the lessons, and shows kiosks one live
+/// picture of what must be done.
+#[derive(Parser)]
+#[command(name = "bellmare-hub", version)]
+struct Cli {
+    #[command(subcommand)]
+    command: Command,
+}
+
+#[derive(Subcommand)]
+enum Command {
+    /// Run the hub.
+    Run {
+        /// The settings, TOML. Variables like BELLMARE_WEB__LISTEN override it.
+        #[arg(long, value_name = "FILE")]
+        settings: Option<PathBuf>,
+    },
+    /// Print the settings in force, without secrets.
+    Settings {
+        /// The settings, TOML.
+        #[arg(long, value_name = "FILE")]
+        settings: Option<PathBuf>,
+    },
+    /// Check a folder of CSV files: prints every fault with its file, line and column. Changes nothing.
+    Check {
+        /// The folder.
+        dir: PathBuf,
+    },
+    /// Check a folder of CSV files and make it the book of the barn, whole. With a fault the old book stays.
+    Load {
+        /// The folder.
+        dir: PathBuf,
+        /// The settings of the hub whose book it is.
+        #[arg(long, value_name = "FILE")]
+        settings: Option<PathBuf>,
+    },
+    /// Run an invented barn: real broker, real hub, made-up horses, grooms and sensors.
+    Demo {
+        /// How many times as fast as a real day, 1 to 600.
+        #[arg(long, default_value_t = 60, value_parser = clap::value_parser!(u32).range(1..=600))]
+        speed: u32,
+        /// End after so many seconds.
+        #[arg(long = "for", value_name = "SECONDS")]
+        seconds: Option<u64>,
+        /// Settings and book of the invented barn.
+        #[arg(long, value_name = "DIR", default_value = "demo-data")]
+        barn: PathBuf,
+        /// Where to keep its journal; a folder of its own for a moment unless told.
+        #[arg(long, value_name = "DIR")]
+        data: Option<PathBuf>,
+    },
+}
+
+fn main() -> ExitCode {
+    match run(Cli::parse().command) {
+        Ok(()) => ExitCode::SUCCESS,
+        Err(why) => {
+            eprintln!("bellmare-hub: {why:#}");
+            let wrong_settings = why.downcast_ref::<SettingsError>().is_some()
+                || matches!(why.downcast_ref::<app::StartError>(), Some(app::StartError::Settings(_)));
+            if wrong_settings { ExitCode::from(EXIT_WRONG_SETTINGS) } else { ExitCode::FAILURE }
+        }
+    }
+}
+
+fn run(command: Command) -> anyhow::Result<()> {
+    match command {
+        Command::Run { settings } => {
+            let settings = load_settings(settings.as_deref())?;
+            begin_log(settings.log)?;
+            runtime()?.block_on(hub(&settings))
+        }
+        Command::Settings { settings } => {
+            print!("{}", load_settings(settings.as_deref())?.print());
+            Ok(())
+        }
+        Command::Check { dir } => check(&dir),
+        Command::Load { dir, settings } => {
+            let settings = load_settings(settings.as_deref())?;
+            load::load(&dir, &settings, &settings.data.folder.join(JOURNAL_FILE))
+        }
+        Command::Demo { speed, seconds, barn, data } => {
+            let (settings, _folder) = demo::settings(&barn, data)?;
+            begin_log(settings.log)?;
+            runtime()?.block_on(async {
+                let demo = demo::start(&settings, speed).await?;
+                println!("An invented barn runs {speed} times as fast as a real one: http://{}/board", demo.web());
+                until_told_to_stop(seconds.map(Duration::from_secs)).await?;
+                demo.stop().await;
+                Ok(())
+            })
+        }
+    }
+}
+
+fn load_settings(path: Option<&Path>) -> Result<Settings, SettingsError> {
+    Settings::load(path, std::env::vars())
+}
+
+fn runtime() -> anyhow::Result<tokio::runtime::Runtime> {
+    // One thread: the work is small, and SQLite has its own.
+    tokio::runtime::Builder::new_current_thread().enable_all().build().context("starting the runtime")
+}
+
+async fn hub(settings: &Settings) -> anyhow::Result<()> {
+    let mut running = app::start(settings, Clock::system, Conduct::default()).await?;
+    tokio::select! {
+        told = until_told_to_stop(None) => told?,
+        () = running.ended() => bail!("the hub's loop has ended by itself; the log says why"),
+    }
+    running.stop().await;
+    Ok(())
+}
+
+/// Waits for SIGTERM, SIGINT, or the end of a time.
+async fn until_told_to_stop(after: Option<Duration>) -> anyhow::Result<()> {
+    let mut terminate = signal(SignalKind::terminate()).context("listening for SIGTERM")?;
+    let mut interrupt = signal(SignalKind::interrupt()).context("listening for SIGINT")?;
+    let time = async {
+        match after {
+            Some(after) => tokio::time::sleep(after).await,
+            None => std::future::pending().await,
+        }
+    };
+    tokio::select! {
+        _ = terminate.recv() => tracing::info!("told to stop"),
+        _ = interrupt.recv() => tracing::info!("told to stop"),
+        () = time => {}
+    }
+    Ok(())
+}
+
+fn check(dir: &Path) -> anyhow::Result<()> {
+    let outcome = exchange::look_at_book(dir);
+    for remark in &outcome.remarks {
+        println!("{remark}");
+    }
+    match outcome.book {
+        Ok(book) => {
+            println!(
+                "{}: no fault. {} stalls, {} horses, {} pieces of tack, {} people, {} lessons, {} rides, {} chores.",
+                dir.display(),
+                book.stalls.len(),
+                book.horses.len(),
+                book.tack.len(),
+                book.people.len(),
+                book.lessons.len(),
+                book.rides.len(),
+                book.chores.len()
+            );
+            Ok(())
+        }
+        Err(faults) => {
+            println!("{}", exchange::report(&faults));
+            bail!("the book in {} has {} faults", dir.display(), faults.count())
+        }
+    }
+}
+
+fn begin_log(log: Log) -> anyhow::Result<()> {
+    let level = match log.level {
+        LogLevel::Error => LevelFilter::ERROR,
+        LogLevel::Warn => LevelFilter::WARN,
+        LogLevel::Info => LevelFilter::INFO,
+        LogLevel::Debug => LevelFilter::DEBUG,
+        LogLevel::Trace => LevelFilter::TRACE,
+    };
+    let journald = match log.to {
+        LogTo::Journald => true,
+        LogTo::Stderr => false,
+        LogTo::Auto => std::env::var_os("JOURNAL_STREAM").is_some(),
+    };
+    let lines = (!journald).then(|| {
+        tracing_subscriber::fmt::layer().with_writer(std::io::stderr).with_ansi(std::io::stderr().is_terminal())
+    });
+    let journald = journald.then(tracing_journald::layer).transpose().context("logging to journald (log.to)")?;
+    // The broker's own news are not the barn's.
+    let filter = tracing_subscriber::filter::Targets::new().with_default(level).with_target("mqtt5", LevelFilter::WARN);
+    tracing_subscriber::registry().with(filter).with(lines).with(journald).init();
+    Ok(())
+}

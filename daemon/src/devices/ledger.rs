@@ -81,21 +81,37 @@ impl Ledger {
 
     /// A payload was refused.
     pub fn refused(&self, topic: &str, reason: &Reason, now: WallClock) {
-        let topic = payload::printable(topic.as_bytes(), 200);
+        self.refuse(payload::printable(topic.as_bytes(), 200), reason.to_string(), now);
+    }
+
+    fn refuse(&self, topic: String, reason: String, now: WallClock) {
         let mut pages = self.lock();
         if pages.may_log(&topic, Instant::now()) {
-            tracing::warn!(%topic, %reason, "a payload was refused");
+            tracing::warn!(%topic, %reason, "what came was refused");
         }
         let account = &mut pages.account;
         if let Some(entry) = account.refused.get_mut(&topic) {
             entry.count += 1;
-            entry.reason = reason.to_string();
+            entry.reason = reason;
             entry.last = now;
         } else if account.refused.len() < MAX_TOPICS {
-            account.refused.insert(topic, Refused { count: 1, reason: reason.to_string(), last: now });
+            account.refused.insert(topic, Refused { count: 1, reason, last: now });
         } else {
             account.refused_elsewhere += 1;
         }
+    }
+
+    /// The barn refused what a sensor, a reader or a kiosk said, because it can not be right.
+    pub fn refused_by_barn(&self, from: &str, why: &str, now: WallClock) {
+        self.refuse(payload::printable(from.as_bytes(), 200), why.to_owned(), now);
+    }
+
+    /// How many topics have no place, and how many messages were refused.
+    pub fn totals(&self) -> (u32, u64) {
+        let account = &self.lock().account;
+        let refused: u64 = account.refused.values().map(|entry| entry.count).sum();
+        let unplaced = u32::try_from(account.unplaced.len()).unwrap_or(u32::MAX);
+        (unplaced, refused + account.refused_elsewhere)
     }
 
     /// A message came on a topic without a place.

@@ -15,7 +15,7 @@
 use std::collections::BTreeMap;
 
 use bellmare_barn::id::{PlaceId, ReaderId, StallId};
-use serde::Deserialize;
+use serde::{Deserialize, Serialize};
 
 use super::homie::Property;
 use super::payload::{self, Field, MAX_NAME, PresenceWords, TapFormat, TimeAt, TimeUnit};
@@ -25,7 +25,7 @@ use super::topic_map::{Bind, Filter, Format, Naming, Rule, TopicMap};
 use crate::complaint::Complaint;
 
 /// One `[[topics]]`, as written.
-#[derive(Clone, PartialEq, Debug, Default, Deserialize)]
+#[derive(Clone, PartialEq, Debug, Default, Serialize, Deserialize)]
 #[serde(deny_unknown_fields, default)]
 pub struct TopicRule {
     /// The topic, with `+` for any one level. For Homie: the device, `homie/5/<device>`.
@@ -49,12 +49,15 @@ pub struct TopicRule {
     /// Whose battery, signal or presence: `water` or `climate`.
     pub of: Option<String>,
     /// JSON: the numbers in it.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
     pub fields: Vec<FieldRule>,
     /// JSON and JSON taps: when it was.
     pub time: Option<TimeRule>,
     /// SenML: names and what they measure.
+    #[serde(skip_serializing_if = "BTreeMap::is_empty")]
     pub names: BTreeMap<String, String>,
     /// Homie: properties and what they measure.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
     pub properties: Vec<PropertyRule>,
     /// Presence: the word for there; `online` unless told.
     pub online: Option<String>,
@@ -67,7 +70,7 @@ pub struct TopicRule {
 }
 
 /// One number in a JSON payload, as written.
-#[derive(Clone, PartialEq, Debug, Deserialize)]
+#[derive(Clone, PartialEq, Debug, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct FieldRule {
     /// JSON Pointer, RFC 6901.
@@ -81,7 +84,7 @@ pub struct FieldRule {
 }
 
 /// A time in a JSON payload, as written.
-#[derive(Clone, PartialEq, Debug, Deserialize)]
+#[derive(Clone, PartialEq, Debug, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct TimeRule {
     /// JSON Pointer, RFC 6901.
@@ -91,7 +94,7 @@ pub struct TimeRule {
 }
 
 /// One property of a Homie device, as written.
-#[derive(Clone, PartialEq, Debug, Deserialize)]
+#[derive(Clone, PartialEq, Debug, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct PropertyRule {
     /// `node/property`.

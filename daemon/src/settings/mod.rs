@@ -1,6 +1,7 @@
 //! The settings: one TOML file, then `BELLMARE_` variables of the environment over it (`BELLMARE_MQTT__PORT` is `mqtt.port`).
 //! All of it is looked at before anything starts, and everything wrong is told at once. Unknown keys are refused; a key
-//! that would have no effect is refused too. What topics mean is decided where devices are read.
+//! that would have no effect is refused too. What topics mean is decided where devices are read; their faults are told with
+//! the rest.
 
 mod limits;
 mod print;
@@ -24,7 +25,9 @@ use thiserror::Error;
 
 pub use secret::Secret;
 
+use crate::broker::Accounts;
 use crate::complaint::Complaint;
+use crate::devices::rules::{TopicRule, topic_map};
 use section::{Section, Told};
 
 /// The exit status for wrong settings, so that a supervisor does not start again and again on a typo: `EX_CONFIG` of
@@ -47,8 +50,8 @@ pub struct Settings {
     pub limits: Limits,
     /// Where the log goes.
     pub log: Log,
-    /// The list `topics`, as it stands.
-    pub topics: Vec<serde_json::Value>,
+    /// The list `topics`: what each topic says, and of which sensor.
+    pub topics: Vec<TopicRule>,
 }
 
 /// Where things are kept.
@@ -71,6 +74,8 @@ pub struct Mqtt {
     pub client_id: String,
     /// The first levels of the barn's topics, without a slash at either end.
     pub prefix: String,
+    /// Other trees of topics in which a sensor that nobody has placed is shown to people, such as `homie/5`.
+    pub watch: Vec<String>,
 }
 
 /// Whose broker.
@@ -80,6 +85,8 @@ pub enum Broker {
     Embedded {
         /// Where sensors find it.
         listen: SocketAddr,
+        /// Who may connect, where not everybody on this machine may. Compulsory beyond loopback.
+        accounts: Option<Accounts>,
     },
     /// Another one.
     External {
@@ -208,7 +215,8 @@ impl Settings {
         let told = Told::default();
         let base = path.and_then(Path::parent).unwrap_or(Path::new(""));
         let settings = sections::read(Section::root(merged.cache, &told), base);
-        let complaints = told.into_inner();
+        let mut complaints = told.into_inner();
+        topic_map(&settings.mqtt.prefix, &settings.mqtt.watch, &settings.topics, &mut complaints);
         if complaints.is_empty() { Ok(settings) } else { Err(SettingsError::Wrong(complaints)) }
     }
 }

@@ -6,7 +6,7 @@ use bellmare_barn::limits::Limits;
 use toml::Value;
 
 use super::sections::{LOG_LEVELS, LOG_TO, UNITS};
-use super::{Broker, Login, Mqtt, Settings};
+use super::{Accounts, Broker, Login, Mqtt, Settings};
 
 impl Settings {
     /// The settings in force as TOML. Where a secret is set, a comment says so.
@@ -43,9 +43,15 @@ impl Settings {
 
 fn mqtt(page: &mut Page, mqtt: &Mqtt) {
     match &mqtt.broker {
-        Broker::Embedded { listen } => {
+        Broker::Embedded { listen, accounts } => {
             page.key("broker", "embedded");
             page.key("listen", listen.to_string());
+            if let Some(Accounts { passwords, permissions }) = accounts {
+                page.key("accounts_file", passwords.to_string_lossy().as_ref());
+                if let Some(permissions) = permissions {
+                    page.key("permissions_file", permissions.to_string_lossy().as_ref());
+                }
+            }
         }
         Broker::External { host, port, tls } => {
             page.key("broker", "external");
@@ -62,6 +68,7 @@ fn mqtt(page: &mut Page, mqtt: &Mqtt) {
     }
     page.key("client_id", mqtt.client_id.as_str());
     page.key("prefix", mqtt.prefix.as_str());
+    page.key("watch", mqtt.watch.clone());
 }
 
 fn print_limits(page: &mut Page, limits: &Limits) {

@@ -8,6 +8,7 @@ use std::path::PathBuf;
 
 use bellmare_barn::time::TimeOfDay;
 use config::{Map, Value, ValueKind};
+use serde::de::DeserializeOwned;
 
 use super::secret::Secret;
 use crate::complaint::Complaint;
@@ -187,15 +188,23 @@ impl<'t> Section<'t> {
         })
     }
 
-    /// A list that somebody else takes apart.
-    pub(super) fn list(&mut self, key: &'static str) -> Vec<serde_json::Value> {
+    /// A list of things that serde can read; each that it can not is complained of in its place.
+    pub(super) fn list<T: DeserializeOwned>(&mut self, key: &'static str) -> Vec<T> {
         let list = self.parse(key, format!("a list: [[{key}]]"), |value| match &value.kind {
-            ValueKind::Array(list) => {
-                list.iter().map(|value| value.clone().try_deserialize::<serde_json::Value>().ok()).collect()
-            }
+            ValueKind::Array(list) => Some(list.clone()),
             _ => None,
         });
-        list.unwrap_or_default()
+        let mut read = Vec::new();
+        for (at, value) in list.unwrap_or_default().into_iter().enumerate() {
+            match value.clone().try_deserialize() {
+                Ok(one) => read.push(one),
+                Err(why) => {
+                    let key = format!("{}[{at}]", self.key(key));
+                    self.told.borrow_mut().push(Complaint::new(key, shown(&value), why.to_string()));
+                }
+            }
+        }
+        read
     }
 
     /// Text by a rule of the caller's, which says what is allowed.

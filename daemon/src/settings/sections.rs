@@ -9,7 +9,7 @@ use bellmare_barn::id::KioskId;
 use bellmare_barn::limits::{DisplayUnits, Limits};
 
 use super::section::Section;
-use super::{Broker, Data, Log, LogLevel, LogTo, Login, Mqtt, Secret, Settings, Tls, Web, limits, zone};
+use super::{Accounts, Broker, Data, Log, LogLevel, LogTo, Login, Mqtt, Secret, Settings, Tls, TopicRule, Web, limits, zone};
 
 pub(super) const UNITS: &[(&str, DisplayUnits)] =
     &[("us", DisplayUnits::UsCustomary), ("metric", DisplayUnits::Metric)];
@@ -37,7 +37,7 @@ pub(super) fn read(mut root: Section, base: &Path) -> Settings {
     let web = web(root.section("web"));
     let limits::Read { water, heat, sensors, lessons, shift } = limits::read(root.section("limits"));
     let log = log(root.section("log"));
-    let topics = root.list("topics");
+    let topics = root.list::<TopicRule>("topics");
     root.finish();
     let limits = Limits { water, heat, sensors, lessons, shift, ..barn };
     Settings { data, mqtt, web, limits, log, topics }
@@ -67,7 +67,7 @@ fn data(mut s: Section, base: &Path) -> Data {
 fn mqtt(mut s: Section, base: &Path) -> Mqtt {
     let external = s.choice("broker", &[("embedded", false), ("external", true)]).unwrap_or(false);
     let login = login(&mut s, base);
-    let broker = if external { external_broker(&mut s, base) } else { embedded_broker(&mut s, login.is_some()) };
+    let broker = if external { external_broker(&mut s, base) } else { embedded_broker(&mut s, base, login.is_some()) };
     let client_id = s.text("client_id", 1..=60).unwrap_or_else(|| "bellmare-hub".to_owned());
     let prefix = s.judge("prefix", |prefix| {
         let sound = prefix.len() <= 200
@@ -78,23 +78,34 @@ fn mqtt(mut s: Section, base: &Path) -> Mqtt {
         let allowed = "topic levels such as \"barn\" or \"hill/barn\", without + and #";
         if sound { Ok(prefix.to_owned()) } else { Err(allowed.to_owned()) }
     });
+    let watch = s.list::<String>("watch");
     s.finish();
-    Mqtt { broker, login, client_id, prefix: prefix.unwrap_or_else(|| "barn".to_owned()) }
+    Mqtt { broker, login, client_id, prefix: prefix.unwrap_or_else(|| "barn".to_owned()), watch }
 }
 
-fn embedded_broker(s: &mut Section, has_login: bool) -> Broker {
+fn embedded_broker(s: &mut Section, base: &Path, has_login: bool) -> Broker {
     for key in ["host", "port", "tls", "ca_file"] {
         s.refuse(key, "as mqtt.broker is \"embedded\"");
     }
     let listen = s.address("listen").unwrap_or_else(|| loopback(1883));
-    if !listen.ip().is_loopback() && !has_login {
-        s.complain("listen", listen, "a loopback address, or mqtt.user and a password: others can reach this one");
+    let passwords = s.path("accounts_file", base);
+    let permissions = s.path("permissions_file", base);
+    if passwords.is_none() && permissions.is_some() {
+        s.complain("permissions_file", "", "only together with mqtt.accounts_file");
     }
-    Broker::Embedded { listen }
+    let accounts = passwords.map(|passwords| Accounts { passwords, permissions });
+    if !listen.ip().is_loopback() && (accounts.is_none() || !has_login) {
+        let allowed = "a loopback address, or mqtt.accounts_file, and the hub's own mqtt.user and password in it: \
+                       others can reach this one";
+        s.complain("listen", listen, allowed);
+    }
+    Broker::Embedded { listen, accounts }
 }
 
 fn external_broker(s: &mut Section, base: &Path) -> Broker {
-    s.refuse("listen", "as mqtt.broker is \"external\"");
+    for key in ["listen", "accounts_file", "permissions_file"] {
+        s.refuse(key, "as mqtt.broker is \"external\"");
+    }
     let tls = s.flag("tls").unwrap_or(false);
     if !s.has("host") {
         s.complain("host", "", "the broker's name or address, as mqtt.broker is \"external\"");

@@ -37,7 +37,7 @@ fn check(toml: &str, told: &[&str]) {
 fn nothing_set_is_sound_and_open_to_nobody() {
     let settings = defaults();
     assert_eq!(settings.limits, Limits::default());
-    assert_eq!(settings.mqtt.broker, Broker::Embedded { listen: "127.0.0.1:1883".parse().expect("an address") });
+    assert_eq!(settings.mqtt.broker, Broker::Embedded { listen: "127.0.0.1:1883".parse().expect("an address"), accounts: None });
     assert!(settings.web.listen.ip().is_loopback());
     assert_eq!(load("", &[]).expect("an empty file"), settings);
 }
@@ -46,7 +46,7 @@ fn nothing_set_is_sound_and_open_to_nobody() {
 fn what_is_set_arrives() {
     let settings = load(
         r#"
-        topics = [{ topic = "barn/+/level", unit = "mm" }]
+        topics = [{ topic = "hill/barn/+", binds = "stall", format = "number", quantity = "level", unit = "mm" }]
         [barn]
         name = "Hill Barn"
         time_zone = "America/New_York"
@@ -92,7 +92,7 @@ fn what_is_set_arrives() {
     assert!(settings.web.kiosk_keys[&KioskId::from("aisle")].is("0123456789abcdefghijkl"));
     assert!(!settings.web.kiosk_keys[&KioskId::from("aisle")].is("0123456789abcdefghijkL"));
     assert_eq!(settings.log, Log { to: LogTo::Stderr, level: LogLevel::Debug });
-    assert_eq!(settings.topics, [serde_json::json!({ "topic": "barn/+/level", "unit": "mm" })]);
+    assert_eq!(settings.topics[0].topic, "hill/barn/+");
 }
 
 #[test]
@@ -328,7 +328,8 @@ fn a_file_that_is_no_toml_or_not_there_is_named() {
 
 #[test]
 fn what_is_printed_says_the_same_when_it_is_read_again() {
-    let topics = "topics = [{ topic = \"a/b\", more = { deep = [1, 2.5, true] } }]\n";
+    let topics = "[mqtt]\nwatch = [\"homie/5\"]\n[[topics]]\ntopic = \"barn/+/air\"\nbinds = \"place\"\n\
+                  format = \"json\"\nfields = [{ pointer = \"/t\", quantity = \"temperature\", unit = \"C\" }]\n";
     let external = "[barn]\nname = \"O\\\"Hara\"\n[mqtt]\nbroker = \"external\"\nhost = \"a\"\ntls = true\nca_file = \"/x\"\n\
                     [data]\nbook = \"/b\"\n[limits.heat]\nwatch_sum = 131.5";
     for toml in ["", topics, external] {

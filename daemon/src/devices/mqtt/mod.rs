@@ -28,8 +28,9 @@ use tokio::time::{Instant, sleep, timeout};
 use super::ledger::Ledger;
 use super::payload::Reason;
 use super::topic_map::{Heard, Outcome, TopicMap};
+use crate::journal::Delivery;
 
-pub use settings::{Mqtt, MqttSettings};
+pub use settings::Mqtt;
 
 /// So many messages of QoS 1 may be on their way and not acknowledged.
 pub const RECEIVE_MAXIMUM: u16 = 1000;
@@ -72,20 +73,15 @@ pub struct Message {
     pub ack: Option<Ack>,
 }
 
-/// A digest of packet id, topic and payload.
-#[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
-pub struct Delivery(pub i64);
-
-impl Delivery {
-    fn of(pkid: u16, topic: &[u8], payload: &[u8]) -> Self {
-        let mut digest = Sha256::new();
-        digest.update(pkid.to_be_bytes());
-        digest.update((topic.len() as u64).to_be_bytes());
-        digest.update(topic);
-        digest.update(payload);
-        let digest: [u8; 32] = digest.finalize().into();
-        Self(digest.iter().take(8).fold(0, |key, byte| key << 8 | i64::from(*byte)))
-    }
+/// What names a message: a digest of packet id, topic and payload.
+fn delivery(pkid: u16, topic: &[u8], payload: &[u8]) -> Delivery {
+    let mut digest = Sha256::new();
+    digest.update(pkid.to_be_bytes());
+    digest.update((topic.len() as u64).to_be_bytes());
+    digest.update(topic);
+    digest.update(payload);
+    let digest: [u8; 32] = digest.finalize().into();
+    Delivery(digest.iter().take(8).fold(0, |key, byte| key << 8 | i64::from(*byte)))
 }
 
 /// A message to be acknowledged, and the connection that brought it.
@@ -305,7 +301,7 @@ impl<C: Fn() -> WallClock> Ears<C> {
             }
             return Ok(());
         }
-        let delivery = ack.map(|ack| Delivery::of(ack.pkid, &publish.topic, &publish.payload));
+        let delivery = ack.map(|ack| delivery(ack.pkid, &publish.topic, &publish.payload));
         let message = Intake::Message(Message { inputs, delivery, dup: publish.dup, ack });
         if ack.is_some() {
             return self.pass(message).await;

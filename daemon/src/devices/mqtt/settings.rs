@@ -1,59 +1,20 @@
-//! How to reach the broker, as written in the settings and as checked. Files that the settings name are read here, once.
+//! How to reach the broker: the settings, with the certificates that they name read once.
 
 use std::fmt;
-use std::path::{Path, PathBuf};
+use std::net::SocketAddr;
+use std::path::Path;
 use std::sync::Arc;
 use std::time::Duration;
 
 use rustls::pki_types::CertificateDer;
 use rustls::pki_types::pem::PemObject;
 use rustls::{ClientConfig, RootCertStore};
-use serde::Deserialize;
 
 use crate::complaint::Complaint;
+use crate::settings;
 
-/// `[mqtt]`, as written.
-#[derive(Clone, PartialEq, Eq, Debug, Deserialize)]
-#[serde(deny_unknown_fields, default)]
-pub struct MqttSettings {
-    /// The broker's name or address.
-    pub host: String,
-    /// Its port; 1883 unless told, 8883 with TLS.
-    pub port: Option<u16>,
-    /// The name under which the broker keeps messages for the hub while it is away: one hub, one name, for ever.
-    pub client_id: String,
-    /// The barn's own tree of topics. Below it, `hub/` is the hub's.
-    pub prefix: String,
-    /// Further trees whose topics without a rule are shown to people.
-    pub watch: Vec<String>,
-    /// Who the hub is to the broker.
-    pub user: Option<String>,
-    /// File with its password: the first line.
-    pub password_file: Option<PathBuf>,
-    /// Encrypt, and check who the broker is.
-    pub tls: bool,
-    /// File with the certificates (PEM) of whoever vouches for the broker; the system's own unless told.
-    pub ca_file: Option<PathBuf>,
-    /// For how long the broker keeps messages for a hub that is away, in hours: 1 to 8,760.
-    pub session_expiry_hours: u32,
-}
-
-impl Default for MqttSettings {
-    fn default() -> Self {
-        Self {
-            host: "127.0.0.1".to_owned(),
-            port: None,
-            client_id: "bellmare-hub".to_owned(),
-            prefix: "barn".to_owned(),
-            watch: vec!["homie/5".to_owned()],
-            user: None,
-            password_file: None,
-            tls: false,
-            ca_file: None,
-            session_expiry_hours: 7 * 24,
-        }
-    }
-}
+/// For how long a broker keeps messages for a hub that is away: a week of repairs.
+const SESSION_EXPIRY: Duration = Duration::from_secs(7 * 24 * 3600);
 
 /// How to reach the broker, free of faults.
 #[derive(Clone)]
@@ -86,79 +47,39 @@ impl fmt::Debug for Mqtt {
     }
 }
 
-impl MqttSettings {
-    /// Checks the settings and reads the files they name. Each fault is pushed to `complaints`; `None` where there was
-    /// one.
-    pub fn check(&self, complaints: &mut Vec<Complaint>) -> Option<Mqtt> {
-        let before = complaints.len();
-        let mut add = |key: &str, value: &dyn fmt::Display, allowed: &str| {
-            complaints.push(Complaint::new(format!("mqtt.{key}"), value, allowed));
-        };
-        if self.host.trim().is_empty() {
-            add("host", &self.host, "a name or an address");
-        }
-        let port = self.port.unwrap_or(if self.tls { 8883 } else { 1883 });
-        if port == 0 {
-            add("port", &port, "1 to 65535");
-        }
-        let plain = |c: char| c.is_ascii_alphanumeric() || c == '-' || c == '_';
-        if self.client_id.is_empty() || self.client_id.len() > 64 || !self.client_id.chars().all(plain) {
-            add("client_id", &self.client_id, "1 to 64 of A-Z a-z 0-9 - _");
-        }
-        if !(1..=8760).contains(&self.session_expiry_hours) {
-            add("session_expiry_hours", &self.session_expiry_hours, "1 to 8760");
-        }
-        let login = match (&self.user, &self.password_file) {
-            (None, None) => None,
-            (Some(user), Some(file)) => match password(file) {
-                Ok(password) => Some((user.clone(), password)),
-                Err(fault) => {
-                    add("password_file", &file.display(), &fault);
-                    None
-                }
-            },
-            (Some(user), None) => {
-                add("user", user, "only together with password_file");
-                None
+impl Mqtt {
+    /// The line that the settings describe. `own` is where the embedded broker listens, where that is the one.
+    ///
+    /// # Errors
+    /// Where no certificate to trust can be read.
+    pub fn of(settings: &settings::Mqtt, own: Option<SocketAddr>) -> Result<Self, Complaint> {
+        let (host, port, tls) = match &settings.broker {
+            settings::Broker::Embedded { listen, .. } => {
+                let address = own.unwrap_or(*listen);
+                // One that listens everywhere is reached on loopback.
+                let ip = if address.ip().is_unspecified() { loopback(address) } else { address.ip() };
+                (ip.to_string(), address.port(), None)
             }
-            (None, Some(file)) => {
-                add("password_file", &file.display(), "only together with user");
-                None
-            }
+            settings::Broker::External { host, port, tls } => (host.clone(), *port, tls.as_ref()),
         };
-        let tls = match (self.tls, &self.ca_file) {
-            (false, None) => None,
-            (false, Some(file)) => {
-                add("ca_file", &file.display(), "only together with tls = true");
-                None
-            }
-            (true, file) => match client_config(file.as_deref()) {
-                Ok(config) => Some(Arc::new(config)),
-                Err(fault) => {
-                    let file = file.as_ref().map(|file| file.display().to_string()).unwrap_or_default();
-                    add("ca_file", &file, &fault);
-                    None
-                }
-            },
-        };
-        (complaints.len() == before).then(|| Mqtt {
-            host: self.host.trim().to_owned(),
+        let tls = tls.map(|tls| client_config(tls.ca_file.as_deref()).map(Arc::new).map_err(|fault| {
+            let file = tls.ca_file.as_ref().map(|file| file.display().to_string()).unwrap_or_default();
+            Complaint::new("mqtt.ca_file", file, fault)
+        }));
+        Ok(Self {
+            host,
             port,
-            client_id: self.client_id.clone(),
-            prefix: self.prefix.clone(),
-            login,
-            tls,
-            session_expiry: Duration::from_secs(u64::from(self.session_expiry_hours) * 3600),
+            client_id: settings.client_id.clone(),
+            prefix: settings.prefix.clone(),
+            login: settings.login.as_ref().map(|login| (login.user.clone(), login.password.expose().to_owned())),
+            tls: tls.transpose()?,
+            session_expiry: SESSION_EXPIRY,
         })
     }
 }
 
-fn password(file: &Path) -> Result<String, String> {
-    let text = std::fs::read_to_string(file).map_err(|error| format!("a file the hub can read ({error})"))?;
-    match text.lines().next().map(str::trim_end) {
-        Some(line) if !line.is_empty() => Ok(line.to_owned()),
-        _ => Err("a file whose first line is the password".to_owned()),
-    }
+fn loopback(address: SocketAddr) -> std::net::IpAddr {
+    if address.is_ipv4() { std::net::Ipv4Addr::LOCALHOST.into() } else { std::net::Ipv6Addr::LOCALHOST.into() }
 }
 
 /// What the hub trusts: the file's certificates, or the system's.
@@ -189,19 +110,35 @@ fn client_config(ca_file: Option<&Path>) -> Result<ClientConfig, String> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::settings::{Broker, Login, Secret, Tls};
 
-    fn check(change: impl FnOnce(&mut MqttSettings), want: &[&str]) {
-        let mut settings = MqttSettings::default();
-        change(&mut settings);
-        let mut complaints = Vec::new();
-        let mqtt = settings.check(&mut complaints);
-        let got: Vec<_> = complaints.iter().map(ToString::to_string).collect();
-        assert_eq!(got, want, "{settings:?}");
-        assert_eq!(mqtt.is_some(), want.is_empty());
+    fn settings(broker: Broker) -> settings::Mqtt {
+        settings::Mqtt {
+            broker,
+            login: None,
+            client_id: "hub".to_owned(),
+            prefix: "barn".to_owned(),
+            watch: Vec::new(),
+        }
     }
 
     #[test]
-    fn faults_are_named() {
+    fn the_hubs_own_broker_is_reached_where_it_listens() {
+        for (listen, own, host, port) in [
+            ("127.0.0.1:1883", None, "127.0.0.1", 1883),
+            ("127.0.0.1:0", Some("127.0.0.1:4711"), "127.0.0.1", 4711),
+            ("0.0.0.0:1883", None, "127.0.0.1", 1883),
+            ("[::]:1883", None, "::1", 1883),
+        ] {
+            let parse = |text: &str| text.parse::<SocketAddr>().expect("an address");
+            let settings = settings(Broker::Embedded { listen: parse(listen), accounts: None });
+            let mqtt = Mqtt::of(&settings, own.map(parse)).expect("no file to read");
+            assert_eq!((mqtt.host.as_str(), mqtt.port), (host, port), "{listen}");
+        }
+    }
+
+    #[test]
+    fn certificates_that_can_not_be_read_are_named() {
         let folder = tempfile::tempdir().expect("a folder");
         let path = |name: &str, text: &str| {
             let path = folder.path().join(name);
@@ -210,40 +147,20 @@ mod tests {
         };
         let empty = path("empty", "");
         let pem = path("bad.pem", "-----BEGIN CERTIFICATE-----\nAAAA\n-----END CERTIFICATE-----\n");
-        check(|_| {}, &[]);
-        check(|s| s.host = " ".into(), &["mqtt.host = \" \": allowed is a name or an address"]);
-        check(|s| s.port = Some(0), &["mqtt.port = \"0\": allowed is 1 to 65535"]);
-        check(|s| s.client_id = "a/b".into(), &["mqtt.client_id = \"a/b\": allowed is 1 to 64 of A-Z a-z 0-9 - _"]);
-        check(|s| s.session_expiry_hours = 0, &["mqtt.session_expiry_hours = \"0\": allowed is 1 to 8760"]);
-        check(|s| s.user = Some("hub".into()), &["mqtt.user = \"hub\": allowed is only together with password_file"]);
-        check(
-            |s| (s.user, s.password_file) = (Some("hub".into()), Some(empty.clone())),
-            &[&format!(
-                "mqtt.password_file = {:?}: allowed is a file whose first line is the password",
-                empty.display().to_string()
-            )],
-        );
-        check(
-            |s| s.ca_file = Some(empty.clone()),
-            &[&format!("mqtt.ca_file = {:?}: allowed is only together with tls = true", empty.display().to_string())],
-        );
-        let mut complaints = Vec::new();
         for file in [empty, pem, folder.path().join("none")] {
-            let settings = MqttSettings { tls: true, ca_file: Some(file), ..MqttSettings::default() };
-            assert!(settings.check(&mut complaints).is_none());
+            let tls = Some(Tls { ca_file: Some(file.clone()) });
+            let settings = settings(Broker::External { host: "a".to_owned(), port: 8883, tls });
+            let complaint = Mqtt::of(&settings, None).expect_err("no certificate");
+            assert_eq!((complaint.key.as_str(), complaint.value), ("mqtt.ca_file", file.display().to_string()));
         }
-        assert_eq!(complaints.len(), 3);
     }
 
     #[test]
-    fn the_password_is_read_and_not_shown() {
-        let folder = tempfile::tempdir().expect("a folder");
-        let file = folder.path().join("password");
-        std::fs::write(&file, "oats and hay\n").expect("a file");
-        let settings = MqttSettings { user: Some("hub".into()), password_file: Some(file), ..MqttSettings::default() };
-        let mqtt = settings.check(&mut Vec::new()).expect("good settings");
+    fn the_password_is_not_shown() {
+        let mut settings = settings(Broker::External { host: "a".to_owned(), port: 1883, tls: None });
+        settings.login = Some(Login { user: "hub".to_owned(), password: Secret::new("oats and hay") });
+        let mqtt = Mqtt::of(&settings, None).expect("no file to read");
         assert_eq!(mqtt.login, Some(("hub".to_owned(), "oats and hay".to_owned())));
-        assert_eq!(mqtt.port, 1883);
         assert!(!format!("{mqtt:?}").contains("oats"));
     }
 }

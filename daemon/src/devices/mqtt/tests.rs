@@ -172,9 +172,15 @@ impl Hub {
         let mut complaints = Vec::new();
         let map = topic_map("barn", &["homie/5".into()], &[rule], &mut complaints);
         assert_eq!(complaints, []);
-        let mut mqtt =
-            MqttSettings { port: Some(port), ..MqttSettings::default() }.check(&mut complaints).expect("good");
-        mqtt.login = login.map(|(user, password)| (user.to_owned(), password.to_owned()));
+        let mqtt = Mqtt {
+            host: "127.0.0.1".to_owned(),
+            port,
+            client_id: "bellmare-hub".to_owned(),
+            prefix: "barn".to_owned(),
+            login: login.map(|(user, password)| (user.to_owned(), password.to_owned())),
+            tls: None,
+            session_expiry: Duration::from_secs(3600),
+        };
         let connection = Connection::new(&mqtt);
         let (out, heard) = mpsc::channel(capacity);
         let (stop, stopped) = watch::channel(false);
@@ -463,12 +469,12 @@ fn waits_longer_and_never_too_long() {
 
 #[test]
 fn a_delivery_tells_messages_apart() {
-    let same = Delivery::of(7, b"barn/stall/3/water", b"212");
-    assert_eq!(same, Delivery::of(7, b"barn/stall/3/water", b"212"));
+    let same = delivery(7, b"barn/stall/3/water", b"212");
+    assert_eq!(same, delivery(7, b"barn/stall/3/water", b"212"));
     for other in [
-        Delivery::of(8, b"barn/stall/3/water", b"212"),
-        Delivery::of(7, b"barn/stall/3/wate", b"r212"),
-        Delivery::of(7, b"barn/stall/3/water", b"213"),
+        delivery(8, b"barn/stall/3/water", b"212"),
+        delivery(7, b"barn/stall/3/wate", b"r212"),
+        delivery(7, b"barn/stall/3/water", b"213"),
     ] {
         assert_ne!(same, other);
     }

@@ -1,0 +1,227 @@
+//! Puts the hub together and takes it apart: journal, barn, broker, devices, pages, loop, in the order in which each needs
+//! the one before. Whatever can be wrong is found before the first message is taken.
+
+use std::net::SocketAddr;
+use std::path::PathBuf;
+use std::sync::Arc;
+use std::time::Duration;
+
+use bellmare_barn::barn::Barn;
+use bellmare_barn::input::Input;
+use bellmare_barn::time::Now;
+use thiserror::Error;
+use tokio::sync::{mpsc, watch};
+use tokio::task::JoinHandle;
+use tracing::{error, info};
+
+use crate::broker::{Broker, BrokerError, BrokerSettings};
+use crate::clock::Clock;
+use crate::complaint::Complaint;
+use crate::devices::ledger::Ledger;
+use crate::devices::mqtt::{self, Connection, Mqtt};
+use crate::devices::rules::topic_map;
+use crate::exchange::{self, Faults};
+use crate::hub::feed::Feed;
+use crate::hub::{self, Hub, start};
+use crate::journal::{Found, Journal, JournalError, Keeper, Options};
+use crate::metrics::Metrics;
+use crate::settings::{self, Settings};
+use crate::web::{self, Keys, OfficeToken, Web, WebError};
+
+/// The journal's file in the data folder.
+pub const JOURNAL_FILE: &str = "journal.db";
+/// Requests that may wait for the loop.
+const REQUESTS: usize = 64;
+/// How long a reading that changes nothing may wait for company while the barn is quiet.
+pub const LINGER: Duration = Duration::from_secs(10);
+
+/// What may differ from run to run and is no setting.
+#[derive(Clone, Debug)]
+pub struct Conduct {
+    /// How long a reading that changes nothing may wait for company.
+    pub linger: Duration,
+    /// How the journal is opened.
+    pub journal: Options,
+}
+
+impl Default for Conduct {
+    fn default() -> Self {
+        Self { linger: LINGER, journal: Options::default() }
+    }
+}
+
+/// Why the hub does not start.
+#[derive(Debug, Error)]
+pub enum StartError {
+    /// The data folder can not be made or written.
+    #[error("using the data folder {} (data.folder)", path.display())]
+    Data {
+        /// Which.
+        path: PathBuf,
+        /// Why.
+        #[source]
+        source: std::io::Error,
+    },
+    /// The journal can not be opened.
+    #[error("opening the journal")]
+    Journal(#[from] JournalError),
+    /// The book that the settings name is faulty.
+    #[error("the book has faults; mend these and start again:\n{}", exchange::report(.0))]
+    Book(Faults),
+    /// The broker can not be started.
+    #[error("starting the embedded broker")]
+    Broker(#[from] BrokerError),
+    /// A file that the settings name can not be used.
+    #[error("wrong settings: {0}")]
+    Settings(Complaint),
+    /// The pages can not be served.
+    #[error(transparent)]
+    Web(#[from] WebError),
+}
+
+/// A hub that runs.
+pub struct Running {
+    /// Where the pages are.
+    pub web: SocketAddr,
+    /// The embedded broker, where the hub has its own.
+    pub broker: Option<Broker>,
+    /// Its clock.
+    pub clock: Clock,
+    stop: watch::Sender<bool>,
+    hub: JoinHandle<()>,
+    pages: JoinHandle<()>,
+    devices: JoinHandle<()>,
+}
+
+/// Starts a hub. `clock` makes its clock, given when the journal's last entry was taken.
+///
+/// # Errors
+/// Whatever keeps it from starting; nothing has been taken in then.
+pub async fn start(
+    settings: &Settings,
+    clock: impl FnOnce(Option<Now>) -> Clock,
+    conduct: Conduct,
+) -> Result<Running, StartError> {
+    let listener = web::listen(settings.web.listen).await?;
+    let address = listener.local_addr().unwrap_or(settings.web.listen);
+
+    let data = |source| StartError::Data { path: settings.data.folder.clone(), source };
+    std::fs::create_dir_all(&settings.data.folder).map_err(data)?;
+    let office = OfficeToken::of(&settings.data.folder).map_err(data)?;
+    let (barn, journal) = open(settings, &conduct.journal)?;
+    let clock = clock(journal.last);
+    let first = first_inputs(settings, &barn.barn)?;
+
+    let broker = own_broker(settings).await?;
+    let mqtt = Mqtt::of(&settings.mqtt, broker.as_ref().map(Broker::address)).map_err(StartError::Settings)?;
+    // The settings have been checked; what they could complain of, they have.
+    let topics = topic_map(&settings.mqtt.prefix, &settings.mqtt.watch, &settings.topics, &mut Vec::new());
+
+    let (stop, stopped) = watch::channel(false);
+    let ledger = Arc::new(Ledger::default());
+    let metrics = Arc::new(Metrics::new());
+    let (feed, boards) = Feed::new();
+    let (to_hub, intake) = mpsc::channel(mqtt::INTAKE_CAPACITY);
+    let (requests, asked) = mpsc::channel(REQUESTS);
+    let line = Connection::new(&mqtt);
+    let acker = line.acker();
+    let time = clock.clone();
+    let devices = line.run(topics, Arc::clone(&ledger), move || time.now().wall, to_hub, stopped.clone());
+    let hub = Hub {
+        barn: barn.barn,
+        clock: clock.clone(),
+        keeper: Keeper::spawn(journal.journal)?,
+        boot: journal.boot,
+        last_seq: barn.last_seq,
+        deliveries: barn.deliveries,
+        acker,
+        ledger: Arc::clone(&ledger),
+        metrics: Arc::clone(&metrics),
+        feed,
+        linger: conduct.linger,
+    };
+    let keys = settings.web.kiosk_keys.values().map(|key| key.expose().to_owned()).collect();
+    let pages =
+        Web { requests, boards, ledger, metrics, keys: Arc::new(Keys::new(keys)), office: Arc::new(office) };
+    info!(web = %address, barn = %settings.limits.barn, "the hub runs");
+    Ok(Running {
+        web: address,
+        broker,
+        clock,
+        hub: tokio::spawn(hub::run(hub, first, intake, asked, stopped.clone())),
+        pages: tokio::spawn(web::serve(listener, pages, stopped)),
+        devices: tokio::spawn(devices),
+        stop,
+    })
+}
+
+impl Running {
+    /// Ends it: what has arrived is committed, a snapshot kept, files closed.
+    pub async fn stop(self) {
+        // Nobody listening means that all have ended already.
+        let _ = self.stop.send(true);
+        let ended = tokio::join!(self.hub, self.devices, tokio::time::timeout(Duration::from_secs(1), self.pages));
+        if let Err(why) = ended.0 {
+            error!(%why, "the hub's loop did not end well");
+        }
+        if let Some(broker) = self.broker
+            && let Err(why) = broker.stop().await
+        {
+            error!(why = crate::chain(&why), "the broker did not end well");
+        }
+    }
+
+    /// Waits until the loop ends by itself, which it does only where something is very wrong.
+    pub async fn ended(&mut self) {
+        if let Err(why) = (&mut self.hub).await {
+            error!(%why, "the hub's loop ended");
+        }
+    }
+}
+
+/// The embedded broker, where the settings ask for it. Its sessions are kept beside the journal.
+pub(crate) async fn own_broker(settings: &Settings) -> Result<Option<Broker>, BrokerError> {
+    let settings::Broker::Embedded { listen, accounts } = &settings.mqtt.broker else { return Ok(None) };
+    let data = settings.data.folder.join("broker");
+    Broker::start(BrokerSettings { listen: *listen, data, accounts: accounts.clone() }).await.map(Some)
+}
+
+struct Opened {
+    journal: Journal,
+    boot: u32,
+    last: Option<Now>,
+}
+
+/// Opens the journal and brings the barn back. Damage that shows only on reading sets the file aside, as on opening.
+fn open(settings: &Settings, options: &Options) -> Result<(start::Restored, Opened), StartError> {
+    let path = settings.data.folder.join(JOURNAL_FILE);
+    let (mut journal, mut opening) = Journal::open(&path, options)?;
+    let mut restored = start::restore(&journal);
+    if let Err(why) = &restored
+        && why.is_damage()
+    {
+        let why = crate::chain(why);
+        journal.close()?;
+        (journal, opening) = Journal::open_afresh(&path, options, &why)?;
+        restored = start::restore(&journal);
+    }
+    if let Found::Damaged { set_aside, why } = &opening.found {
+        error!(set_aside = %set_aside.display(), why, "the journal was damaged and is set aside; a new one is begun");
+    }
+    Ok((restored?, Opened { journal, boot: opening.boot, last: opening.last }))
+}
+
+/// What the loop steps the barn with before anything else.
+fn first_inputs(settings: &Settings, barn: &Barn) -> Result<Vec<Input>, StartError> {
+    let mut first = vec![Input::Started];
+    if **barn.limits() != settings.limits {
+        first.push(Input::Limits(Arc::new(settings.limits.clone())));
+    }
+    if barn.has_no_book()
+        && let Some(folder) = &settings.data.book
+    {
+        let book = exchange::read_book(folder).map_err(StartError::Book)?;
+        first.push(Input::Book(Arc::new(book)));
+    }
+    Ok(first)
+}

@@ -1,0 +1,242 @@
+//! The sensors and readers of the invented barn. Each publishes as its kind does: the left row's water as bare numbers, the
+//! right row's as SenML, the aisle's climate as JSON, the arena's as a Homie device, badges as text.
+
+use std::collections::BTreeSet;
+use std::net::SocketAddr;
+use std::time::Duration;
+
+use bellmare_barn::book::{Book, Role, Side};
+use bellmare_barn::units::Fahrenheit;
+use rumqttc::v5::mqttbytes::QoS;
+use rumqttc::v5::mqttbytes::v5::LastWill;
+use rumqttc::v5::{AsyncClient, MqttOptions};
+use tokio::sync::watch;
+use tokio::task::JoinHandle;
+
+use super::World;
+use super::chance::Chance;
+use super::script::{self, Turn};
+use super::water::Bucket;
+
+/// A sensor speaks once a minute.
+const CADENCE_MS: u64 = 60_000;
+/// Every so many minutes a sensor tells its battery.
+const BATTERY_EVERY: u64 = 20;
+/// What a sensor reads with straw before it, in millimetres.
+const STRAW_MM: f64 = 4_000.0;
+
+/// All of them.
+pub(super) struct Devices {
+    world: World,
+    broker: SocketAddr,
+    stalls: Vec<StallSensor>,
+    badges: Vec<(u16, &'static str, String)>,
+    done: BTreeSet<usize>,
+    minute: u64,
+}
+
+struct StallSensor {
+    stall: String,
+    side: Side,
+    bucket: Bucket,
+    battery: f64,
+    speaks: bool,
+    blocked: bool,
+}
+
+impl Devices {
+    pub(super) fn new(world: World, book: &Book, broker: SocketAddr) -> Self {
+        let with_bucket = book.stalls.iter().filter_map(|stall| stall.vessel.map(|vessel| (stall, vessel)));
+        let stalls = with_bucket
+            .enumerate()
+            .map(|(place, (stall, vessel))| {
+                let share = script::SHARES.iter().find(|(at, _)| *at == place).map_or(0.9, |(_, share)| *share);
+                let seed = place as u64 + 1;
+                StallSensor {
+                    stall: stall.id.to_string(),
+                    side: stall.side,
+                    bucket: Bucket::new(vessel, share, Chance::new(seed)),
+                    battery: 62.0 + 2.0 * (place % 17) as f64,
+                    speaks: place != script::NEVER_HEARD,
+                    blocked: false,
+                }
+            })
+            .collect();
+        Self { world, broker, stalls, badges: badges(book), done: BTreeSet::new(), minute: 0 }
+    }
+
+    pub(super) async fn run(mut self, mut stop: watch::Receiver<bool>) {
+        let (client, line) = connect("demo-devices", self.broker, None);
+        announce_arena(&client);
+        let mut own_line = self.find_line();
+        loop {
+            self.turns(&mut own_line);
+            self.taps(&client);
+            self.oddities(&client);
+            self.publish(&client, own_line.as_ref().map(|(client, _)| client));
+            self.minute += 1;
+            tokio::select! {
+                () = self.world.sleep_ms(CADENCE_MS) => {}
+                // An error means that the demo is gone.
+                _ = stop.wait_for(|stop| *stop) => break,
+            }
+        }
+        line.abort();
+        if let Some((_, line)) = own_line {
+            line.abort();
+        }
+    }
+
+    /// What the script has for this minute.
+    fn turns(&mut self, own_line: &mut Option<(AsyncClient, JoinHandle<()>)>) {
+        let now = self.world.time();
+        for (n, (hour, minute, place, turn)) in script::TURNS.iter().enumerate() {
+            if !script::has_come((*hour, *minute), now) || !self.done.insert(n) {
+                continue;
+            }
+            match turn {
+                Turn::LoseLine => {
+                    // Its task goes without a word, so the broker tells its last will.
+                    if let Some((_, line)) = own_line.take() {
+                        line.abort();
+                    }
+                }
+                Turn::FindLine => *own_line = self.find_line(),
+                _ => {}
+            }
+            let Some(sensor) = self.stalls.get_mut(*place) else { continue };
+            match turn {
+                Turn::Spill => sensor.bucket.spill(),
+                Turn::Fill => sensor.bucket.fill(),
+                Turn::Stop => sensor.speaks = false,
+                Turn::Resume => sensor.speaks = true,
+                Turn::Blocked => sensor.blocked = true,
+                Turn::Clear => sensor.blocked = false,
+                Turn::Battery(left) => sensor.battery = *left,
+                Turn::LoseLine | Turn::FindLine => {}
+            }
+        }
+        for (n, round) in script::ROUNDS.iter().enumerate() {
+            if script::has_come(*round, now) && self.done.insert(1000 + n) {
+                let dry = |sensor: &&mut StallSensor| sensor.bucket.share() < script::ROUND_FILLS;
+                self.stalls.iter_mut().filter(dry).for_each(|sensor| sensor.bucket.fill());
+            }
+        }
+    }
+
+    fn publish(&mut self, client: &AsyncClient, own_line: Option<&AsyncClient>) {
+        let tell_battery = self.minute.is_multiple_of(BATTERY_EVERY);
+        for (place, sensor) in self.stalls.iter_mut().enumerate() {
+            sensor.bucket.pass(1.0 / 60.0);
+            let level = if sensor.blocked { STRAW_MM } else { sensor.bucket.measure() };
+            let client = if place == script::OWN_LINE { own_line } else { Some(client) };
+            let Some(client) = client.filter(|_| sensor.speaks) else { continue };
+            let stall = &sensor.stall;
+            if sensor.side == Side::Left || place == script::OWN_LINE {
+                say(client, &format!("barn/stall/{stall}/water"), &format!("{level:.0}"));
+                if tell_battery {
+                    say(client, &format!("barn/stall/{stall}/water/battery"), &format!("{:.0}", sensor.battery));
+                }
+            } else {
+                let metres = level / 1000.0;
+                let battery = sensor.battery;
+                let pack = format!(
+                    r#"[{{"bn":"urn:dev:ow:10e2073a010{place:02}:","n":"level","u":"m","v":{metres:.3}}},{{"n":"battery","u":"%EL","v":{battery:.0}}}]"#
+                );
+                say(client, &format!("barn/stall/{stall}/pack"), &pack);
+            }
+        }
+        let (fahrenheit, humidity) = script::air(f64::from(self.world.time().minutes()));
+        let arena = Fahrenheit(fahrenheit).celsius().get();
+        let aisle = Fahrenheit(fahrenheit - 3.0).celsius().get();
+        say(client, "barn/place/aisle/climate", &format!(r#"{{"air":{{"t":{aisle:.2},"rh":{:.1}}}}}"#, humidity - 1.0));
+        say(client, "homie/5/arena-air/air/temperature", &format!("{arena:.2}"));
+        say(client, "homie/5/arena-air/air/humidity", &format!("{humidity:.1}"));
+    }
+
+    fn taps(&mut self, client: &AsyncClient) {
+        let now = self.world.time().minutes();
+        let (due, later): (Vec<_>, _) = std::mem::take(&mut self.badges).into_iter().partition(|tap| tap.0 <= now);
+        self.badges = later;
+        for (_, reader, badge) in due {
+            say(client, &format!("barn/badge/{reader}"), &badge);
+        }
+    }
+
+    fn oddities(&mut self, client: &AsyncClient) {
+        let now = self.world.time();
+        if script::has_come(script::GARBLED, now) && self.done.insert(2000) {
+            say(client, "barn/place/aisle/climate", r#"{"air":{"t":"warm"}}"#);
+        }
+        if script::has_come(script::UNPLACED, now) {
+            say(client, "barn/hayloft/smoke", "0.02");
+        }
+    }
+
+    fn find_line(&self) -> Option<(AsyncClient, JoinHandle<()>)> {
+        let stall = &self.stalls.get(script::OWN_LINE)?.stall;
+        let topic = format!("barn/stall/{stall}/water/state");
+        let will = LastWill::new(topic.clone(), "offline", QoS::AtLeastOnce, true, None);
+        let line = connect(&format!("demo-water-{stall}"), self.broker, Some(will));
+        keep(&line.0, &topic, "online");
+        Some(line)
+    }
+}
+
+/// When who holds a badge to which reader: they come one by one, some go home after noon, and a stranger tries.
+fn badges(book: &Book) -> Vec<(u16, &'static str, String)> {
+    let order = [Role::Staff, Role::Manager, Role::Groom, Role::HorseLeader, Role::EquineProfessional, Role::SideWalker];
+    let mut people: Vec<_> = book.people.values().filter(|person| order.contains(&person.role)).collect();
+    people.sort_by_key(|person| (order.iter().position(|role| *role == person.role), person.id.clone()));
+    let (hour, minute, stranger) = script::STRANGER;
+    let mut taps = vec![(hour * 60 + minute, "door", stranger.to_owned())];
+    let badged = people.into_iter().filter_map(|person| person.badge.as_ref());
+    for (n, badge) in (0_u16..).zip(badged) {
+        taps.push((8 * 60 + 41 + 4 * n, "door", badge.to_string()));
+        if n % 4 == 3 {
+            taps.push((12 * 60 + 5 + n, "back-door", badge.to_string()));
+        }
+    }
+    taps
+}
+
+fn announce_arena(client: &AsyncClient) {
+    let description = r#"{"homie":"5.0","version":1,"name":"Arena air","nodes":{"air":{"name":"Air","properties":{"temperature":{"name":"Temperature","datatype":"float","unit":"°C","retained":true},"humidity":{"name":"Humidity","datatype":"float","unit":"%","retained":true}}}}}"#;
+    keep(client, "homie/5/arena-air/$state", "init");
+    keep(client, "homie/5/arena-air/$description", description);
+    keep(client, "homie/5/arena-air/$state", "ready");
+}
+
+/// A line to the broker that comes back by itself while its task runs.
+fn connect(id: &str, broker: SocketAddr, will: Option<LastWill>) -> (AsyncClient, JoinHandle<()>) {
+    let mut options = MqttOptions::new(id, broker.ip().to_string(), broker.port());
+    options.set_keep_alive(Duration::from_secs(5));
+    options.set_outgoing_inflight_upper_limit(64);
+    if let Some(will) = will {
+        options.set_last_will(will);
+    }
+    let (client, mut line) = AsyncClient::new(options, 512);
+    let task = tokio::spawn(async move {
+        loop {
+            if line.poll().await.is_err() {
+                tokio::time::sleep(Duration::from_millis(200)).await;
+            }
+        }
+    });
+    (client, task)
+}
+
+fn say(client: &AsyncClient, topic: &str, payload: &str) {
+    publish(client, topic, payload, false);
+}
+
+fn keep(client: &AsyncClient, topic: &str, payload: &str) {
+    publish(client, topic, payload, true);
+}
+
+fn publish(client: &AsyncClient, topic: &str, payload: &str, retain: bool) {
+    if let Err(why) = client.try_publish(topic, QoS::AtLeastOnce, retain, payload.to_owned()) {
+        // A sensor has no room either when its broker is away for long.
+        tracing::debug!(topic, %why, "a made-up reading was lost");
+    }
+}

@@ -1,0 +1,395 @@
+//! The hub's loop: one task owns the barn. Everything that happens comes to it, everything that must be done leaves it.
+//!
+//! Each turn, in this order:
+//!
+//! 1. **gather** whatever has arrived: messages, touches, a new book, a deadline of the barn's;
+//! 2. **step** the barn with each, and note what it orders;
+//! 3. **commit** what arrived to the journal, all of it at once; alarms go out even where that fails;
+//! 4. **acknowledge** to the broker and **answer** the kiosks what is now kept, and nothing else;
+//! 5. **publish** the board, at most a few times a second;
+//! 6. **wait** for the next arrival, the barn's next deadline, or the next minute on its clock.
+//!
+//! A crash between any two may bring a message again and loses none.
+//!
+//! A commit costs a small board's card more than anything else does. A reading that changes nothing on the screen may wait
+//! a little for company while the barn is quiet; a tap, a touch, a line going down or anything that somebody would see
+//! is committed at once.
+//!
+//! When the journal can not be written, nothing is acknowledged and kiosks are told so; the barn goes on watching, alarms
+//! go out, and what is not kept yet is offered again every second. Once [`MOST_PENDING`] wait, nothing more is taken in.
+
+pub mod deliveries;
+pub mod feed;
+mod pending;
+pub mod start;
+
+use std::sync::Arc;
+use std::time::{Duration, Instant};
+
+use bellmare_barn::barn::Barn;
+use bellmare_barn::book::Book;
+use bellmare_barn::effect::{Answer, Effect};
+use bellmare_barn::input::{Input, Line, Touch};
+use bellmare_barn::time::Now;
+use tokio::sync::{mpsc, oneshot, watch};
+use tokio::time::sleep_until;
+use tracing::{error, info, warn};
+
+use self::deliveries::Deliveries;
+use self::feed::Feed;
+use self::pending::Pending;
+use crate::clock::{self, Clock};
+use crate::devices::ledger::Ledger;
+use crate::devices::mqtt::{Acker, Intake, Message};
+use crate::journal::Keeper;
+use crate::metrics::Metrics;
+
+/// Messages taken in one turn.
+const GATHER: usize = 1_000;
+/// Entries not kept yet beyond which nothing more is taken in. Each is some hundred bytes.
+pub const MOST_PENDING: usize = 20_000;
+/// How long to wait before a failed commit is tried again.
+const TRY_AGAIN: Duration = Duration::from_secs(1);
+/// Boards are published at most so often.
+const BOARD_GAP: Duration = Duration::from_millis(250);
+/// The watchdog is told at least this often that the loop turns.
+const HEARTBEAT: Duration = Duration::from_secs(2);
+
+/// What the web asks of the hub.
+#[derive(Debug)]
+pub enum Request {
+    /// A touch at a kiosk.
+    Touch(Touch, oneshot::Sender<Reply>),
+    /// A new book.
+    Book(Arc<Book>, oneshot::Sender<Reply>),
+}
+
+/// What the hub says to a request.
+#[derive(Clone, PartialEq, Eq, Debug)]
+pub enum Reply {
+    /// It is kept, and this is the barn's answer.
+    Kept(Answer),
+    /// It could not be written down: ask again.
+    NotKept,
+}
+
+/// What the loop works with.
+pub struct Hub {
+    /// The barn.
+    pub barn: Barn,
+    /// The clock.
+    pub clock: Clock,
+    /// The journal's thread.
+    pub keeper: Keeper,
+    /// This boot's number.
+    pub boot: u32,
+    /// The number of the journal's last entry.
+    pub last_seq: u64,
+    /// Messages taken lately.
+    pub deliveries: Deliveries,
+    /// Tells the broker what is kept.
+    pub acker: Acker,
+    /// What nobody could use.
+    pub ledger: Arc<Ledger>,
+    /// Numbers.
+    pub metrics: Arc<Metrics>,
+    /// Where boards go.
+    pub feed: Feed,
+    /// How long a reading that changes nothing may wait for company.
+    pub linger: Duration,
+}
+
+struct Loop {
+    hub: Hub,
+    pending: Pending,
+    /// When the last failed commit is tried again.
+    try_again: Option<Instant>,
+    /// When the oldest reading that may wait has waited long enough.
+    commit_by: Option<Instant>,
+    /// The board shows something that has changed.
+    dirty: bool,
+    last_board: Option<Instant>,
+    last_now: Option<Now>,
+    last_beat: Option<Instant>,
+}
+
+/// Steps the barn with `first`, then runs until `stop` says so or nobody is left to send; then commits what is there, keeps
+/// a snapshot and closes.
+pub async fn run(
+    hub: Hub,
+    first: Vec<Input>,
+    mut intake: mpsc::Receiver<Intake>,
+    mut requests: mpsc::Receiver<Request>,
+    mut stop: watch::Receiver<bool>,
+) {
+    let mut this = Loop {
+        pending: Pending::new(hub.last_seq),
+        hub,
+        try_again: None,
+        commit_by: None,
+        dirty: true,
+        last_board: None,
+        last_now: None,
+        last_beat: None,
+    };
+    first.into_iter().for_each(|input| this.step(input, None));
+    this.pending.hurry();
+    this.commit_if_due().await;
+    this.publish_if_due();
+    crate::watchdog::ready();
+    let mut gathered = Vec::with_capacity(GATHER);
+    loop {
+        let wake = this.wake();
+        let open = this.pending.len() < MOST_PENDING;
+        tokio::select! {
+            biased;
+            _ = stop.changed() => break,
+            Some(request) = requests.recv() => this.request(request),
+            taken = intake.recv_many(&mut gathered, GATHER), if open => {
+                if taken == 0 {
+                    break;
+                }
+                this.intake(&mut gathered);
+            }
+            () = sleep_until(wake.into()) => {}
+        }
+        // A request may have come alone: take what the sensors sent meanwhile into the same commit.
+        while gathered.len() < GATHER && this.pending.len() < MOST_PENDING {
+            let Ok(message) = intake.try_recv() else { break };
+            gathered.push(message);
+        }
+        this.intake(&mut gathered);
+        this.time_passes();
+        this.commit_if_due().await;
+        this.publish_if_due();
+        this.beat();
+    }
+    crate::watchdog::stopping();
+    this.close().await;
+}
+
+impl Loop {
+    /// Steps 1 and 2 for what came from the devices.
+    fn intake(&mut self, gathered: &mut Vec<Intake>) {
+        for one in gathered.drain(..) {
+            match one {
+                Intake::Message(message) => self.message(message),
+                Intake::Line(line) => {
+                    self.hub.metrics.broker_up.set(i64::from(line == Line::Up));
+                    match &line {
+                        Line::Up => info!("the broker is reached"),
+                        Line::Down(why) => warn!(%why, "the broker can not be reached"),
+                    }
+                    self.pending.hurry();
+                    self.step(Input::Broker(line), None);
+                }
+            }
+        }
+    }
+
+    fn message(&mut self, message: Message) {
+        if let Some(delivery) = message.delivery {
+            if message.dup && self.hub.deliveries.knows(delivery) {
+                self.hub.metrics.repeats.inc();
+                self.pending.ack(message.ack);
+                return;
+            }
+            self.hub.deliveries.take(delivery);
+        }
+        let mut delivery = message.delivery;
+        for input in message.inputs {
+            if !matches!(input, Input::Reading(_)) {
+                self.pending.hurry();
+            }
+            self.step(input, delivery.take());
+        }
+        self.pending.ack(message.ack);
+    }
+
+    fn request(&mut self, request: Request) {
+        self.pending.hurry();
+        match request {
+            Request::Touch(touch, reply) => {
+                self.pending.ask(touch.id.clone(), reply);
+                self.step(Input::Touch(touch), None);
+            }
+            Request::Book(book, reply) => {
+                info!(stalls = book.stalls.len(), horses = book.horses.len(), rides = book.rides.len(), "a new book");
+                self.step(Input::Book(book), None);
+                self.pending.tell(reply, Answer::Done);
+            }
+        }
+    }
+
+    /// The wall clock may have been set, and a deadline may be due. Neither need wait for anything to arrive.
+    fn time_passes(&mut self) {
+        let now = self.hub.clock.now();
+        let stepped = self.last_now.is_some_and(|before| clock::stepped(before, now));
+        if stepped {
+            warn!(wall = ?now.wall, "the wall clock was set");
+            self.pending.hurry();
+            self.step(Input::Clock, None);
+        } else if self.hub.barn.next_deadline().is_some_and(|at| at <= now.mono) {
+            let effects = self.hub.barn.step(now, Input::Tick);
+            self.carry_out(effects);
+        }
+        let minute = |now: Now| now.wall.get().map(|wall| wall.0.div_euclid(60_000));
+        self.dirty |= self.last_now.is_none_or(|before| minute(before) != minute(now));
+        self.last_now = Some(now);
+    }
+
+    fn step(&mut self, input: Input, delivery: Option<crate::journal::Delivery>) {
+        let now = self.hub.clock.now();
+        self.hub.metrics.inputs.inc();
+        self.pending.enter(self.hub.boot, now, delivery, input.clone());
+        let effects = self.hub.barn.step(now, input);
+        self.carry_out(effects);
+    }
+
+    /// Step 3's other half: what the barn orders. Answers wait for the commit; alarms do not.
+    fn carry_out(&mut self, effects: Vec<Effect>) {
+        for effect in effects {
+            match effect {
+                Effect::Raise(alarm) => {
+                    self.hub.metrics.alarms_raised.inc();
+                    self.hub.metrics.alarms_standing.inc();
+                    self.pending.hurry();
+                    warn!(alarm = alarm.id, priority = ?alarm.priority, "{}", alarm.what);
+                }
+                Effect::End(alarm) => {
+                    self.hub.metrics.alarms_standing.dec();
+                    self.pending.hurry();
+                    info!(alarm = alarm.id, "over: {}", alarm.what);
+                }
+                Effect::Answer { touch, answer } => self.pending.answer(&touch, answer),
+                Effect::Refuse { from, why } => self.hub.ledger.refused_by_barn(&from, &why, self.hub.clock.now().wall),
+                Effect::Redraw => {
+                    self.dirty = true;
+                    self.pending.hurry();
+                }
+            }
+        }
+    }
+
+    /// Steps 3 and 4.
+    async fn commit_if_due(&mut self) {
+        if self.pending.is_empty() {
+            // Repeats alone: their first arrival is kept.
+            self.release();
+            return;
+        }
+        let now = Instant::now();
+        if self.try_again.is_some_and(|at| now < at) {
+            return self.pending.refuse_waiting();
+        }
+        if self.try_again.is_none() && !self.pending.is_urgent(now) {
+            self.commit_by.get_or_insert(now + self.hub.linger);
+            if self.commit_by.is_some_and(|by| now < by) {
+                return;
+            }
+        }
+        self.commit().await;
+    }
+
+    async fn commit(&mut self) {
+        let entries = self.pending.take();
+        let count = entries.len();
+        let began = Instant::now();
+        match self.hub.keeper.commit(entries).await {
+            Ok(_) => {
+                self.hub.metrics.commits.inc();
+                self.hub.metrics.commit_seconds.observe(began.elapsed().as_secs_f64());
+                self.hub.metrics.journal_entries.set(i64::try_from(self.pending.last_kept()).unwrap_or(i64::MAX));
+                self.commit_by = None;
+                self.release();
+                if self.try_again.take().is_some() {
+                    info!(count, "the journal can be written again");
+                    self.hub.metrics.journal_up.set(1);
+                    self.step(Input::Journal(Line::Up), None);
+                    self.pending.hurry();
+                }
+                self.snapshot_if_due();
+            }
+            Err(not_kept) => {
+                self.hub.metrics.failed_commits.inc();
+                let why = crate::chain(&not_kept.why);
+                self.pending.put_back(not_kept.entries);
+                self.pending.refuse_waiting();
+                if self.try_again.is_none() {
+                    error!(why, count, "the journal can not be written; nothing is acknowledged until it can");
+                    self.hub.metrics.journal_up.set(0);
+                    self.step(Input::Journal(Line::Down(why)), None);
+                }
+                self.try_again = Some(Instant::now() + TRY_AGAIN);
+            }
+        }
+    }
+
+    fn release(&mut self) {
+        for ack in self.pending.release() {
+            self.hub.acker.ack(ack);
+        }
+    }
+
+    fn snapshot_if_due(&mut self) {
+        if self.pending.is_empty() && self.pending.snapshot_due() {
+            self.snapshot();
+        }
+    }
+
+    fn snapshot(&mut self) {
+        match serde_json::to_vec(&self.hub.barn) {
+            Ok(bytes) => self.hub.keeper.snapshot(self.pending.last_kept(), start::SNAPSHOT_FORMAT, bytes),
+            Err(why) => warn!(%why, "no snapshot could be made; starting will take longer"),
+        }
+    }
+
+    /// Step 5.
+    fn publish_if_due(&mut self) {
+        let due = self.last_board.is_none_or(|last| last.elapsed() >= BOARD_GAP);
+        if !self.dirty || !due {
+            return;
+        }
+        let mut board = self.hub.barn.board(self.hub.clock.now());
+        // What the barn refused stands in the ledger too.
+        (board.unplaced, board.refused) = self.hub.ledger.totals();
+        self.hub.feed.publish(&board);
+        self.hub.metrics.boards.inc();
+        self.last_board = Some(Instant::now());
+        self.dirty = false;
+    }
+
+    /// The loop has turned, and all its steps with it.
+    fn beat(&mut self) {
+        if self.last_beat.is_none_or(|last| last.elapsed() >= HEARTBEAT) {
+            crate::watchdog::alive();
+            self.last_beat = Some(Instant::now());
+        }
+    }
+
+    /// Step 6: when to look again though nothing arrives.
+    fn wake(&self) -> Instant {
+        let now = Instant::now();
+        let clock = &self.hub.clock;
+        let board = self.dirty.then(|| self.last_board.map_or(now, |last| last + BOARD_GAP));
+        let deadline = self.hub.barn.next_deadline().map(|at| clock.when(at));
+        let minute = clock.now().wall.get().map(|wall| {
+            now + clock.real(60_000 - u64::try_from(wall.0.rem_euclid(60_000)).unwrap_or(0))
+        });
+        let commit = self.try_again.or(self.commit_by);
+        [board, deadline, minute, commit].into_iter().flatten().fold(now + HEARTBEAT, Instant::min)
+    }
+
+    async fn close(mut self) {
+        if !self.pending.is_empty() {
+            self.commit().await;
+        }
+        if self.pending.is_empty() {
+            self.release();
+            self.snapshot();
+        }
+        if let Err(why) = self.hub.keeper.close() {
+            error!(why = crate::chain(&why), "the journal did not close well; what was acknowledged is kept");
+        }
+    }
+}

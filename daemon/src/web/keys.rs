@@ -1,0 +1,108 @@
+//! Who may do what over HTTP. On loopback a kiosk needs no key: whoever is on the board itself can do worse. On any other
+//! address each kiosk has its own; the settings see to it that there is at least one.
+
+use std::fs::{self, OpenOptions};
+use std::io::{self, Read, Write};
+use std::os::unix::fs::OpenOptionsExt;
+use std::path::Path;
+
+use subtle::ConstantTimeEq;
+
+/// Keys of kiosks. None: whoever can reach the address may.
+#[derive(Default)]
+pub struct Keys(Vec<String>);
+
+impl Keys {
+    /// These keys, or none at all.
+    pub fn new(keys: Vec<String>) -> Self {
+        Self(keys)
+    }
+
+    /// True where this key is one of them, or none is asked for.
+    pub fn admit(&self, key: Option<&str>) -> bool {
+        self.0.is_empty() || key.is_some_and(|key| self.0.iter().any(|known| same(known, key)))
+    }
+}
+
+/// The token of the office: 128 random bits in a file that only the hub's user can read. It changes the book.
+pub struct OfficeToken(String);
+
+impl OfficeToken {
+    /// The file's name in the data folder.
+    pub const FILE: &str = "office.token";
+
+    /// Reads the token of a data folder, or makes one.
+    ///
+    /// # Errors
+    /// Where it can be neither read nor written.
+    pub fn of(data: &Path) -> io::Result<Self> {
+        let path = data.join(Self::FILE);
+        match Self::read(&path) {
+            Err(why) if why.kind() == io::ErrorKind::NotFound => {}
+            read => return read,
+        }
+        let mut bits = [0_u8; 16];
+        fs::File::open("/dev/urandom")?.read_exact(&mut bits)?;
+        let token: String = bits.iter().map(|byte| format!("{byte:02x}")).collect();
+        let mut file = OpenOptions::new().write(true).create_new(true).mode(0o600).open(&path)?;
+        file.write_all(token.as_bytes())?;
+        file.sync_all()?;
+        Ok(Self(token))
+    }
+
+    /// Reads a token.
+    ///
+    /// # Errors
+    /// Where there is none, or what stands there is no token.
+    pub fn read(path: &Path) -> io::Result<Self> {
+        let token = fs::read_to_string(path)?.trim().to_owned();
+        if token.len() == 32 && token.bytes().all(|byte| byte.is_ascii_hexdigit()) {
+            Ok(Self(token))
+        } else {
+            let why = format!("{}: allowed is 32 hexadecimal digits; remove it to get a new one", path.display());
+            Err(io::Error::new(io::ErrorKind::InvalidData, why))
+        }
+    }
+
+    /// True for the right one. None is never right.
+    pub fn admits(&self, token: Option<&str>) -> bool {
+        token.is_some_and(|token| same(&self.0, token))
+    }
+
+    /// The token, to be sent.
+    pub fn as_str(&self) -> &str {
+        &self.0
+    }
+}
+
+/// Takes as long for a near miss as for a far one.
+fn same(known: &str, given: &str) -> bool {
+    known.as_bytes().ct_eq(given.as_bytes()).into()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn without_keys_everybody_may_and_with_keys_only_who_has_one() {
+        assert!(Keys::default().admit(None));
+        let keys = Keys::new(vec!["first-kiosk-key".to_owned(), "second-kiosk-key".to_owned()]);
+        assert!(keys.admit(Some("second-kiosk-key")));
+        for wrong in [None, Some(""), Some("first-kiosk-ke"), Some("first-kiosk-keys")] {
+            assert!(!keys.admit(wrong), "{wrong:?}");
+        }
+    }
+
+    #[test]
+    fn a_token_is_made_once_and_stays() {
+        let data = tempfile::tempdir().expect("a folder");
+        let first = OfficeToken::of(data.path()).expect("made");
+        let again = OfficeToken::of(data.path()).expect("read");
+        assert!(first.admits(Some(again.as_str())));
+        assert!(!first.admits(None));
+        assert!(!first.admits(Some(&"0".repeat(32))));
+        fs::write(data.path().join(OfficeToken::FILE), "short").expect("written");
+        assert!(OfficeToken::of(data.path()).is_err());
+    }
+}

@@ -1,0 +1,165 @@
+//! HTTP: the board and touches for kiosks, and what whoever looks after the hub wants to see. `GET /api` gives the whole
+//! interface as an OpenAPI page. Nothing here decides anything about the barn.
+
+mod board;
+mod keys;
+
+use std::net::SocketAddr;
+use std::sync::Arc;
+
+use axum::Router;
+use axum::extract::{DefaultBodyLimit, Request as HttpRequest, State};
+use axum::http::{StatusCode, header};
+use axum::middleware::{self, Next};
+use axum::response::{IntoResponse, Json, Response};
+use axum::routing::{get, post, put};
+use bellmare_barn::book::Book;
+use bellmare_barn::effect::Answer;
+use bellmare_barn::input::Touch;
+use serde_json::json;
+use thiserror::Error;
+use tokio::net::TcpListener;
+use tokio::sync::{mpsc, oneshot, watch};
+
+pub use self::keys::{Keys, OfficeToken};
+use crate::devices::ledger::Ledger;
+use crate::hub::feed::Published;
+use crate::hub::{Reply, Request};
+use crate::metrics::Metrics;
+
+/// A touch is some hundred bytes.
+const TOUCH_BYTES: usize = 16 * 1024;
+/// The book of 2,000 stalls is some 3 MB.
+const BOOK_BYTES: usize = 32 * 1024 * 1024;
+const OPENMETRICS: &str = "application/openmetrics-text; version=1.0.0; charset=utf-8";
+
+/// What the pages show and where they send.
+#[derive(Clone)]
+pub struct Web {
+    /// To the hub's loop.
+    pub requests: mpsc::Sender<Request>,
+    /// Boards.
+    pub boards: watch::Receiver<Published>,
+    /// What nobody could use.
+    pub ledger: Arc<Ledger>,
+    /// Numbers.
+    pub metrics: Arc<Metrics>,
+    /// Who may see the board and touch.
+    pub keys: Arc<Keys>,
+    /// Who may change the book.
+    pub office: Arc<OfficeToken>,
+}
+
+/// Why the pages can not be served.
+#[derive(Debug, Error)]
+pub enum WebError {
+    /// The address can not be listened on.
+    #[error("can not listen on {address} (web.listen): is another hub running, or is the port taken?")]
+    Listen {
+        /// Which address.
+        address: SocketAddr,
+        /// What the system said.
+        #[source]
+        source: std::io::Error,
+    },
+}
+
+/// Takes the address, so that a fault is known before anything else starts.
+///
+/// # Errors
+/// Where it can not be had.
+pub async fn listen(address: SocketAddr) -> Result<TcpListener, WebError> {
+    TcpListener::bind(address).await.map_err(|source| WebError::Listen { address, source })
+}
+
+/// Serves until `stop`. Streams that are open end with it.
+pub async fn serve(listener: TcpListener, web: Web, mut stop: watch::Receiver<bool>) {
+    let app = routes(web, stop.clone());
+    let stopped = async move {
+        // An error means that nobody is left to say stop: then it is time to.
+        let _ = stop.wait_for(|stop| *stop).await;
+    };
+    if let Err(why) = axum::serve(listener, app).with_graceful_shutdown(stopped).await {
+        tracing::error!(%why, "the pages are no longer served");
+    }
+}
+
+fn routes(web: Web, stop: watch::Receiver<bool>) -> Router {
+    let kiosk = Router::new()
+        .route("/board", get(move |state, headers| board::board(state, headers, stop.clone())))
+        .route("/touches", post(touch).layer(DefaultBodyLimit::max(TOUCH_BYTES)))
+        .route("/unusable", get(unusable))
+        .layer(middleware::from_fn_with_state(web.clone(), with_key));
+    let office = Router::new()
+        .route("/book", put(book).layer(DefaultBodyLimit::max(BOOK_BYTES)))
+        .layer(middleware::from_fn_with_state(web.clone(), with_office_token));
+    Router::new()
+        .merge(kiosk)
+        .merge(office)
+        .route("/metrics", get(metrics))
+        .route("/api", get(|| async { ([(header::CONTENT_TYPE, "application/json")], include_str!("openapi.json")) }))
+        .with_state(web)
+}
+
+async fn with_key(State(web): State<Web>, request: HttpRequest, next: Next) -> Response {
+    if web.keys.admit(bearer(&request)) {
+        next.run(request).await
+    } else {
+        refusal(StatusCode::UNAUTHORIZED, "this hub wants a kiosk's key: Authorization: Bearer KEY")
+    }
+}
+
+async fn with_office_token(State(web): State<Web>, request: HttpRequest, next: Next) -> Response {
+    if web.office.admits(bearer(&request)) {
+        next.run(request).await
+    } else {
+        refusal(StatusCode::UNAUTHORIZED, "changing the book wants the office token of the hub's data folder")
+    }
+}
+
+fn bearer(request: &HttpRequest) -> Option<&str> {
+    request.headers().get(header::AUTHORIZATION)?.to_str().ok()?.strip_prefix("Bearer ")
+}
+
+fn refusal(status: StatusCode, why: &str) -> Response {
+    (status, Json(json!({ "why": why }))).into_response()
+}
+
+async fn touch(State(web): State<Web>, Json(touch): Json<Touch>) -> Response {
+    match ask(&web, |reply| Request::Touch(touch, reply)).await {
+        Reply::Kept(answer) => Json(answer).into_response(),
+        Reply::NotKept => not_kept(),
+    }
+}
+
+async fn book(State(web): State<Web>, Json(book): Json<Book>) -> Response {
+    match ask(&web, |reply| Request::Book(Arc::new(book), reply)).await {
+        Reply::Kept(Answer::Done) => Json(json!({ "answer": "done" })).into_response(),
+        Reply::Kept(Answer::Refused(why)) => refusal(StatusCode::CONFLICT, &why),
+        Reply::NotKept => not_kept(),
+    }
+}
+
+/// Asks the hub's loop and waits until what was asked is kept. A loop that has gone keeps nothing.
+async fn ask(web: &Web, request: impl FnOnce(oneshot::Sender<Reply>) -> Request) -> Reply {
+    let (reply, answer) = oneshot::channel();
+    if web.requests.send(request(reply)).await.is_err() {
+        return Reply::NotKept;
+    }
+    answer.await.unwrap_or(Reply::NotKept)
+}
+
+fn not_kept() -> Response {
+    refusal(StatusCode::SERVICE_UNAVAILABLE, "the hub can not write it down just now: send it again with the same id")
+}
+
+async fn unusable(State(web): State<Web>) -> Response {
+    Json(web.ledger.account()).into_response()
+}
+
+async fn metrics(State(web): State<Web>) -> Response {
+    match web.metrics.text() {
+        Ok(text) => ([(header::CONTENT_TYPE, OPENMETRICS)], text).into_response(),
+        Err(why) => refusal(StatusCode::INTERNAL_SERVER_ERROR, &why.to_string()),
+    }
+}
