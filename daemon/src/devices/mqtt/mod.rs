@@ -259,10 +259,12 @@ impl Connection {
     /// Says good-bye, as far as the line allows within two seconds.
     async fn leave(&mut self) {
         let client = &self.acker.client;
-        let said = client.try_publish(&self.availability, QoS::AtLeastOnce, true, "offline").is_ok()
-            && client.try_disconnect().is_ok();
+        let said = client.try_publish(&self.availability, QoS::AtLeastOnce, true, "offline");
+        if said.is_err() || client.try_disconnect().is_err() {
+            return;
+        }
         let goodbye = async {
-            while said {
+            loop {
                 match self.events.poll().await {
                     Ok(Event::Outgoing(Outgoing::Disconnect)) | Err(_) => return,
                     Ok(_) => {}
@@ -327,8 +329,11 @@ impl<C: Fn() -> WallClock> Ears<C> {
         let heard = Heard { topic, payload: &publish.payload, retained: publish.retain, now };
         match self.map.decode(&heard) {
             Outcome::Placed(decoded) => {
-                if let Some(reason) = &decoded.refused {
-                    self.ledger.refused(topic, reason, now);
+                match &decoded.refused {
+                    None => {}
+                    // What a broker keeps comes with every subscription; there is nothing for anybody to mend.
+                    Some(Reason::OldNews) => self.ledger.old_news(),
+                    Some(reason) => self.ledger.refused(topic, reason, now),
                 }
                 decoded.inputs
             }
