@@ -24,6 +24,8 @@ struct AnyBroker {
     port: u16,
     folder: tempfile::TempDir,
     accounts: bool,
+    /// Further lines for mosquitto's listener.
+    more: String,
     running: Running,
 }
 
@@ -48,7 +50,7 @@ impl AnyBroker {
         }
         let port = std::net::TcpListener::bind("127.0.0.1:0").expect("a port").local_addr().expect("bound").port();
         let folder = tempfile::tempdir().expect("a folder");
-        let mut broker = Self { make, port, folder, accounts, running: Running::No };
+        let mut broker = Self { make, port, folder, accounts, more: String::new(), running: Running::No };
         broker.again().await;
         Some(broker)
     }
@@ -66,7 +68,11 @@ impl AnyBroker {
                 Running::Own(Broker::start(settings).await.expect("the hub's own broker starts"))
             }
             Make::Mosquitto => {
-                let conf = mosquitto_conf(self.folder.path(), self.port, self.accounts);
+                let conf = mosquitto_conf(
+                    self.folder.path(),
+                    &format!("{} 127.0.0.1\n{}", self.port, self.more),
+                    self.accounts,
+                );
                 let log = std::fs::File::create(self.path("log")).expect("a log");
                 let child = Command::new("mosquitto").arg("-c").arg(conf).stderr(log).stdout(Stdio::null()).spawn();
                 Running::Mosquitto(child.expect("mosquitto starts"))
@@ -125,7 +131,7 @@ fn own_accounts(folder: &Path) -> Accounts {
 }
 
 /// The shipped settings, with the folder of this test in place of the system's.
-fn mosquitto_conf(folder: &Path, port: u16, accounts: bool) -> PathBuf {
+fn mosquitto_conf(folder: &Path, listener: &str, accounts: bool) -> PathBuf {
     let shipped = Path::new(env!("CARGO_MANIFEST_DIR")).join("../deploy/mosquitto");
     let passwords = folder.join("passwords");
     std::fs::write(&passwords, "").expect("written");
@@ -136,7 +142,7 @@ fn mosquitto_conf(folder: &Path, port: u16, accounts: bool) -> PathBuf {
     let here = folder.display();
     let mut conf = std::fs::read_to_string(shipped.join("bellmare.conf"))
         .expect("the shipped settings")
-        .replace("listener 1883", &format!("listener {port} 127.0.0.1\nuser root"))
+        .replace("listener 1883", &format!("user root\nlistener {listener}"))
         .replace("/etc/mosquitto/bellmare.passwords", &format!("{here}/passwords"))
         .replace("/etc/mosquitto/bellmare.acl", &shipped.join("bellmare.acl").display().to_string())
         .replace("/var/lib/mosquitto/", &format!("{here}/"));
@@ -161,6 +167,13 @@ struct Hub {
 
 impl Hub {
     fn connect(port: u16, login: Option<(&str, &str)>, capacity: usize) -> Self {
+        let settings = MqttSettings { port: Some(port), ..MqttSettings::default() };
+        let mut mqtt = settings.check(&mut Vec::new()).expect("good settings");
+        mqtt.login = login.map(|(user, password)| (user.to_owned(), password.to_owned()));
+        Self::run(&mqtt, capacity)
+    }
+
+    fn run(mqtt: &Mqtt, capacity: usize) -> Self {
         let rule = TopicRule {
             topic: "barn/stall/+/water".into(),
             binds: Some("stall".into()),
@@ -172,10 +185,7 @@ impl Hub {
         let mut complaints = Vec::new();
         let map = topic_map("barn", &["homie/5".into()], &[rule], &mut complaints);
         assert_eq!(complaints, []);
-        let mut mqtt =
-            MqttSettings { port: Some(port), ..MqttSettings::default() }.check(&mut complaints).expect("good");
-        mqtt.login = login.map(|(user, password)| (user.to_owned(), password.to_owned()));
-        let connection = Connection::new(&mqtt);
+        let connection = Connection::new(mqtt);
         let (out, heard) = mpsc::channel(capacity);
         let (stop, stopped) = watch::channel(false);
         let (acker, ledger) = (connection.acker(), Arc::new(Ledger::default()));
@@ -411,6 +421,52 @@ with_each_broker!(
     a_flood_without_receipt_leaves_room_for_what_has_one,
     accounts_keep_devices_to_their_own,
 );
+
+/// Certificates by openssl: one that vouches, and the broker's own for 127.0.0.1.
+fn certificates(folder: &Path, of: &str) {
+    let script = format!(
+        "openssl req -x509 -newkey rsa:2048 -nodes -keyout {of}-ca.key -out {of}-ca.pem -days 2 -subj /CN={of} \
+         -addext basicConstraints=critical,CA:TRUE &&
+         openssl req -newkey rsa:2048 -nodes -keyout {of}.key -out {of}.csr -subj /CN=broker &&
+         printf 'subjectAltName=IP:127.0.0.1\\nbasicConstraints=CA:FALSE\\n' > {of}.ext &&
+         openssl x509 -req -in {of}.csr -CA {of}-ca.pem -CAkey {of}-ca.key -CAcreateserial -days 2 -extfile {of}.ext -out {of}.pem"
+    );
+    let made = Command::new("sh").args(["-c", &script]).current_dir(folder).output().expect("sh runs");
+    assert!(made.status.success(), "{}", String::from_utf8_lossy(&made.stderr));
+}
+
+#[tokio::test]
+async fn tls_is_spoken_to_the_broker_that_is_vouched_for_and_no_other() {
+    let Some(mut broker) = AnyBroker::start(Make::Mosquitto, false).await else { return };
+    if Command::new("openssl").arg("version").output().is_err() {
+        eprintln!("SKIPPED: openssl is not installed, so TLS was not tried");
+        return;
+    }
+    broker.end().await;
+    certificates(broker.folder.path(), "barn");
+    certificates(broker.folder.path(), "stranger");
+    let here = broker.folder.path().display();
+    broker.more = format!("cafile {here}/barn-ca.pem\ncertfile {here}/barn.pem\nkeyfile {here}/barn.key\n");
+    broker.again().await;
+    let settings = |ca: &str| MqttSettings {
+        port: Some(broker.port),
+        tls: true,
+        ca_file: Some(broker.path(ca)),
+        ..MqttSettings::default()
+    };
+
+    let mut hub = Hub::run(&settings("stranger-ca.pem").check(&mut Vec::new()).expect("good"), INTAKE_CAPACITY);
+    let Intake::Line(Line::Down(reason)) = hub.next().await else { panic!("nobody vouches for it") };
+    assert!(reason.contains("certificate"), "{reason}");
+    hub.crash().await;
+
+    let mut hub = Hub::run(&settings("barn-ca.pem").check(&mut Vec::new()).expect("good"), INTAKE_CAPACITY);
+    hub.becomes_up().await;
+    let ca = broker.path("barn-ca.pem").display().to_string();
+    mosquitto_pub(broker.port, &["-h", "127.0.0.1", "--cafile", &ca, "-t", "barn/stall/3/water", "-m", "212"]).await;
+    assert_eq!(hub.message().await.inputs, level("3", 212.0));
+    hub.crash().await;
+}
 
 #[tokio::test]
 async fn the_hubs_own_broker_says_why_it_can_not_start() {
