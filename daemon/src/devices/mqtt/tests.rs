@@ -130,7 +130,7 @@ fn own_accounts(folder: &Path) -> Accounts {
     Accounts { passwords, permissions: Some(permissions) }
 }
 
-/// The shipped settings, with the folder of this test in place of the system's.
+/// The shipped settings beside Debian's own, with the folder of this test in place of the system's.
 fn mosquitto_conf(folder: &Path, listener: &str, accounts: bool) -> PathBuf {
     let shipped = Path::new(env!("CARGO_MANIFEST_DIR")).join("../deploy/mosquitto");
     let passwords = folder.join("passwords");
@@ -142,15 +142,19 @@ fn mosquitto_conf(folder: &Path, listener: &str, accounts: bool) -> PathBuf {
     let here = folder.display();
     let mut conf = std::fs::read_to_string(shipped.join("bellmare.conf"))
         .expect("the shipped settings")
-        .replace("listener 1883", &format!("user root\nlistener {listener}"))
+        .replace("listener 1883", &format!("listener {listener}"))
         .replace("/etc/mosquitto/bellmare.passwords", &format!("{here}/passwords"))
-        .replace("/etc/mosquitto/bellmare.acl", &shipped.join("bellmare.acl").display().to_string())
-        .replace("/var/lib/mosquitto/", &format!("{here}/"));
+        .replace("/etc/mosquitto/bellmare.acl", &shipped.join("bellmare.acl").display().to_string());
     if !accounts {
         conf = conf.replace("allow_anonymous false", "allow_anonymous true").replace("acl_file", "# acl_file");
     }
-    let path = folder.join("bellmare.conf");
-    std::fs::write(&path, conf).expect("written");
+    let beside = folder.join("conf.d");
+    std::fs::create_dir_all(&beside).expect("a folder");
+    std::fs::write(beside.join("bellmare.conf"), conf).expect("written");
+    // Debian's own, as far as it matters: the shipped settings must not say again what stands there.
+    let path = folder.join("mosquitto.conf");
+    let debian = format!("persistence true\npersistence_location {here}/\nuser root\ninclude_dir {here}/conf.d\n");
+    std::fs::write(&path, debian).expect("written");
     path
 }
 
