@@ -249,10 +249,12 @@ impl Connection {
     }
 
     /// Makes sure that nothing of the connection that was cut reaches the next one: no acknowledgement, which would
-    /// name another message there, and no message that was read and not handed on, which comes again.
+    /// name another message there; no message that was read and not handed on, which comes again; and no request of
+    /// ours, since all of them are made anew.
     fn forget(&mut self) {
         *self.acker.connection.lock().unwrap_or_else(PoisonError::into_inner) += 1;
         self.events.clean();
+        self.events.pending.clear();
         self.events.state.events.clear();
     }
 

@@ -13,7 +13,7 @@ use tokio::net::TcpStream;
 use tokio::task::JoinHandle;
 
 use super::*;
-use crate::broker::{Accounts, Broker, BrokerError, BrokerSettings};
+use crate::broker::{Accounts, Broker, BrokerError, BrokerSettings, account_line};
 use crate::devices::rules::{TopicRule, topic_map};
 
 const DEADLINE: Duration = Duration::from_secs(20);
@@ -114,9 +114,7 @@ impl Drop for AnyBroker {
 const PASSWORDS: [(&str, &str); 4] = [("hub", "h"), ("3", "w"), ("door", "d"), ("aisle", "a")];
 
 fn own_accounts(folder: &Path) -> Accounts {
-    use mqtt5::broker::auth::PasswordAuthProvider;
-    let lines = PASSWORDS
-        .map(|(user, password)| format!("{user}:{}\n", PasswordAuthProvider::hash_password(password).expect("a hash")));
+    let lines = PASSWORDS.map(|(user, password)| account_line(user, password).expect("a hash"));
     let (passwords, permissions) = (folder.join("passwords"), folder.join("permissions"));
     std::fs::write(&passwords, lines.concat()).expect("written");
     std::fs::write(
@@ -258,10 +256,10 @@ async fn publish(port: u16, qos: QoS, messages: &[(&str, &str)]) {
     timeout(DEADLINE, done).await.expect("published in time");
 }
 
-/// Publishes by mosquitto's own client.
+/// Publishes by mosquitto's own client, in MQTT 3.1.1 unless told, as most sensors do.
 async fn mosquitto_pub(port: u16, arguments: &[&str]) -> String {
     let mut command = Command::new("mosquitto_pub");
-    command.args(["-V", "5", "-q", "1", "-p", &port.to_string()]).args(arguments);
+    command.args(["-q", "1", "-p", &port.to_string()]).args(arguments);
     let run = tokio::task::spawn_blocking(move || command.output().expect("mosquitto_pub runs"));
     let output = timeout(DEADLINE, run).await.expect("in time").expect("joined");
     assert!(output.status.success(), "{output:?}");
@@ -399,7 +397,7 @@ async fn accounts_keep_devices_to_their_own(make: Make) {
         ("3", "w", "barn/hub/availability"),
         ("door", "d", "barn/stall/3/water"),
     ] {
-        let told = mosquitto_pub(port, &["-u", user, "-P", password, "-t", topic, "-m", "999"]).await;
+        let told = mosquitto_pub(port, &["-V", "5", "-u", user, "-P", password, "-t", topic, "-m", "999"]).await;
         assert!(told.contains("Not authorized"), "{user} on {topic}: {told}");
     }
     mosquitto_pub(port, &["-u", "door", "-P", "d", "-t", "barn/reader/door/tap", "-m", "04A1"]).await;
@@ -505,6 +503,8 @@ async fn the_hubs_own_broker_says_why_it_can_not_start() {
     check(BrokerSettings { listen: any, data, accounts: missing }, "can not use ").await;
     let file = folder.path().join("passwords");
     check(BrokerSettings { listen: any, data: file, accounts: None }, "can not use ").await;
+    assert!(matches!(account_line("a:b", "x"), Err(BrokerError::User(_))));
+    assert!(matches!(account_line(" ", "x"), Err(BrokerError::User(_))));
     assert!(first.is_running());
     first.stop().await.expect("it stops");
 }
