@@ -161,7 +161,8 @@ fn password(file: &Path) -> Result<String, String> {
     }
 }
 
-/// What the hub trusts: the file's certificates, or the system's.
+/// What the hub trusts: the file's certificates, or the system's. The client library is built without a provider of its
+/// own and is handed this whole, so the old webpki that it still names is an error type to it and checks nothing.
 fn client_config(ca_file: Option<&Path>) -> Result<ClientConfig, String> {
     let mut roots = RootCertStore::empty();
     match ca_file {

@@ -381,6 +381,21 @@ async fn a_flood_without_receipt_leaves_room_for_what_has_one(make: Make) {
     hub.crash().await;
 }
 
+async fn a_hub_that_is_behind_holds_up_and_loses_nothing(make: Make) {
+    let Some(broker) = AnyBroker::start(make, false).await else { return };
+    let mut hub = Hub::connect(broker.port, None, 8);
+    hub.becomes_up().await;
+    let levels: Vec<String> = (0..300).map(|level| level.to_string()).collect();
+    let messages: Vec<_> = levels.iter().map(|level| ("barn/stall/3/water", level.as_str())).collect();
+    publish(broker.port, QoS::AtLeastOnce, &messages).await;
+    for level_mm in 0..300 {
+        let message = hub.message().await;
+        assert_eq!((message.inputs, message.dup), (level("3", f64::from(level_mm)), false));
+        hub.acker.ack(message.ack.expect("QoS 1"));
+    }
+    hub.crash().await;
+}
+
 async fn accounts_keep_devices_to_their_own(make: Make) {
     let Some(broker) = AnyBroker::start(make, true).await else { return };
     let port = broker.port;
@@ -421,6 +436,7 @@ with_each_broker!(
     says_whether_it_is_there,
     what_says_nothing_is_acknowledged_at_once,
     a_flood_without_receipt_leaves_room_for_what_has_one,
+    a_hub_that_is_behind_holds_up_and_loses_nothing,
     accounts_keep_devices_to_their_own,
 );
 
