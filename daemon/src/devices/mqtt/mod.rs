@@ -11,6 +11,7 @@
 
 mod settings;
 
+use std::net::Ipv6Addr;
 use std::sync::{Arc, Mutex, PoisonError};
 use std::time::Duration;
 
@@ -130,7 +131,12 @@ impl Connection {
     /// Prepares a connection; nothing is sent until [`Connection::run`].
     pub fn new(mqtt: &Mqtt) -> Self {
         let availability = format!("{}/hub/availability", mqtt.prefix);
-        let mut options = MqttOptions::new(mqtt.client_id.clone(), mqtt.host.clone(), mqtt.port);
+        // The library joins host and port by a colon, so an address of IPv6 needs its brackets.
+        let host = match mqtt.host.parse::<Ipv6Addr>() {
+            Ok(address) => format!("[{address}]"),
+            Err(_) => mqtt.host.clone(),
+        };
+        let mut options = MqttOptions::new(mqtt.client_id.clone(), host, mqtt.port);
         options.set_clean_start(false);
         options.set_session_expiry_interval(Some(u32::try_from(mqtt.session_expiry.as_secs()).unwrap_or(u32::MAX)));
         options.set_receive_maximum(Some(RECEIVE_MAXIMUM));
@@ -379,8 +385,8 @@ fn reason(error: &ConnectionError) -> String {
     }
 }
 
-/// From 100 ms, doubling, to 30 s; a quarter more or less by attempt, so that hubs cut off together do not all come
-/// back in the same moment of each round.
+/// From 100 ms, doubling, to 30 s; a quarter more or less by the number of the attempt, so that attempts do not keep step
+/// with a broker that comes and goes by the clock. Nothing is drawn by lot: what happened can be told again.
 fn backoff(attempt: u32) -> Duration {
     let doubled = 100_u64.saturating_mul(1 << attempt.saturating_sub(1).min(20)).min(30_000);
     Duration::from_millis((doubled * (75 + u64::from(attempt) * 37 % 50) / 100).clamp(100, 30_000))

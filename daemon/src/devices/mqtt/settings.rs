@@ -1,6 +1,7 @@
 //! How to reach the broker, as written in the settings and as checked. Files that the settings name are read here, once.
 
 use std::fmt;
+use std::net::Ipv6Addr;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use std::time::Duration;
@@ -96,6 +97,9 @@ impl MqttSettings {
         };
         if self.host.trim().is_empty() {
             add("host", &self.host, "a name or an address");
+        }
+        if self.tls && self.host.trim().parse::<Ipv6Addr>().is_ok() {
+            add("host", &self.host, "with tls: a name, or an address of IPv4");
         }
         let port = self.port.unwrap_or(if self.tls { 8883 } else { 1883 });
         if port == 0 {
@@ -213,6 +217,7 @@ mod tests {
         let pem = path("bad.pem", "-----BEGIN CERTIFICATE-----\nAAAA\n-----END CERTIFICATE-----\n");
         check(|_| {}, &[]);
         check(|s| s.host = " ".into(), &["mqtt.host = \" \": allowed is a name or an address"]);
+        check(|s| s.host = "::1".into(), &[]);
         check(|s| s.port = Some(0), &["mqtt.port = \"0\": allowed is 1 to 65535"]);
         check(|s| s.client_id = "a/b".into(), &["mqtt.client_id = \"a/b\": allowed is 1 to 64 of A-Z a-z 0-9 - _"]);
         check(|s| s.session_expiry_hours = 0, &["mqtt.session_expiry_hours = \"0\": allowed is 1 to 8760"]);

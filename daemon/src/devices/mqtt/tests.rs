@@ -487,6 +487,24 @@ async fn tls_is_spoken_to_the_broker_that_is_vouched_for_and_no_other() {
 }
 
 #[tokio::test]
+async fn a_broker_is_reached_over_ipv6() {
+    let Ok(free) = std::net::TcpListener::bind((Ipv6Addr::LOCALHOST, 0)) else {
+        eprintln!("SKIPPED: this machine has no IPv6");
+        return;
+    };
+    drop(free);
+    let folder = tempfile::tempdir().expect("a folder");
+    let listen = SocketAddr::from((Ipv6Addr::LOCALHOST, 0));
+    let settings = BrokerSettings { listen, data: folder.path().to_owned(), accounts: None };
+    let broker = Broker::start(settings).await.expect("any free port");
+    let settings = MqttSettings { host: "::1".into(), port: Some(broker.address().port()), ..MqttSettings::default() };
+    let mut hub = Hub::run(&settings.check(&mut Vec::new()).expect("good settings"), INTAKE_CAPACITY);
+    hub.becomes_up().await;
+    hub.crash().await;
+    broker.stop().await.expect("it stops");
+}
+
+#[tokio::test]
 async fn the_hubs_own_broker_says_why_it_can_not_start() {
     let folder = tempfile::tempdir().expect("a folder");
     let data = folder.path().join("data");
