@@ -141,8 +141,7 @@ pub async fn start(
         linger: conduct.linger,
     };
     let keys = settings.web.kiosk_keys.values().map(|key| key.expose().to_owned()).collect();
-    let pages =
-        Web { requests, boards, ledger, metrics, keys: Arc::new(Keys::new(keys)), office: Arc::new(office) };
+    let pages = Web { requests, boards, ledger, metrics, keys: Arc::new(Keys::new(keys)), office: Arc::new(office) };
     info!(web = %address, barn = %settings.limits.barn, "the hub runs");
     Ok(Running {
         web: address,

@@ -9,6 +9,7 @@ use std::net::{Ipv4Addr, SocketAddr};
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 
+use mqtt5::broker::auth::PasswordAuthProvider;
 use mqtt5::broker::config::{AuthConfig, BrokerConfig, RateLimitConfig, StorageConfig};
 use mqtt5::broker::server::{BrokerShutdownHandle, MqttBroker};
 use thiserror::Error;
@@ -41,7 +42,7 @@ pub struct BrokerSettings {
 /// Who may connect, and who may say what.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub struct Accounts {
-    /// Lines of `user:hash`, the hash by argon2 in its PHC text (`$argon2id$…`).
+    /// Lines of `user:hash`, the hash by argon2 in its PHC text (`$argon2id$…`), as [`account_line`] makes them.
     pub passwords: PathBuf,
     /// Lines of `user <name> topic <filter> permission <read|write|readwrite>`; without it every account may do
     /// everything.
@@ -96,9 +97,21 @@ pub enum BrokerError {
         /// What is allowed.
         allowed: &'static str,
     },
+    /// A name that the file of accounts can not hold.
+    #[error("{0:?} can not be a user: one character or more, and no colon, # or control character among them")]
+    User(String),
     /// Anything else it says of itself.
     #[error("the broker says: {0}")]
     Other(String),
+}
+
+/// A line for the file of accounts, with a hash of the password that can not be turned back.
+pub fn account_line(user: &str, password: &str) -> Result<String, BrokerError> {
+    if user.trim().is_empty() || user.contains([':', '#']) || user.chars().any(char::is_control) {
+        return Err(BrokerError::User(user.to_owned()));
+    }
+    let hash = PasswordAuthProvider::hash_password(password).map_err(|error| BrokerError::Other(error.to_string()))?;
+    Ok(format!("{}:{hash}\n", user.trim()))
 }
 
 /// A running broker. Dropping it stops it without waiting.

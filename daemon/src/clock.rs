@@ -72,9 +72,9 @@ impl Clock {
         match self.source {
             Source::System => Duration::from_millis(millis),
             // Rounded up: a deadline must be past when it is looked at.
-            Source::Hurried { speed, .. } => Duration::from_micros(
-                millis.saturating_mul(1000).div_ceil(u64::from(speed)),
-            ),
+            Source::Hurried { speed, .. } => {
+                Duration::from_micros(millis.saturating_mul(1000).div_ceil(u64::from(speed)))
+            }
         }
     }
 }

@@ -7,6 +7,7 @@ use std::time::Duration;
 
 use anyhow::{Context, bail};
 use bellmare_hub::app::{self, Conduct, JOURNAL_FILE};
+use bellmare_hub::broker::account_line;
 use bellmare_hub::clock::Clock;
 use bellmare_hub::demo;
 use bellmare_hub::exchange;
@@ -55,6 +56,11 @@ enum Command {
         #[arg(long, value_name = "FILE")]
         settings: Option<PathBuf>,
     },
+    /// Make a line for mqtt.accounts_file: reads the password from standard input, prints the user and its hash.
+    Account {
+        /// The user.
+        user: String,
+    },
     /// Run an invented barn: real broker, real hub, made-up horses, grooms and sensors.
     Demo {
         /// How many times as fast as a real day, 1 to 600.
@@ -99,6 +105,12 @@ fn run(command: Command) -> anyhow::Result<()> {
         Command::Load { dir, settings } => {
             let settings = load_settings(settings.as_deref())?;
             load::load(&dir, &settings, &settings.data.folder.join(JOURNAL_FILE))
+        }
+        Command::Account { user } => {
+            let mut password = String::new();
+            std::io::stdin().read_line(&mut password).context("reading the password")?;
+            print!("{}", account_line(&user, password.trim_end_matches(['\r', '\n']))?);
+            Ok(())
         }
         Command::Demo { speed, seconds, barn, data } => {
             let (settings, _folder) = demo::settings(&barn, data)?;

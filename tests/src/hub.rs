@@ -217,9 +217,8 @@ format = "tap"
 fn write_book(folder: &Path, stalls: u32) {
     fs::create_dir_all(folder).expect("a folder for the book");
     let write = |name: &str, text: &str| fs::write(folder.join(name), text).expect("a page of the book");
-    let mut stall_rows = String::from(
-        "stall,aisle,side,bucket_bottom_mm,bucket_top_mm,bucket_height_mm,sensor_looks,sensor_empty_mm\n",
-    );
+    let mut stall_rows =
+        String::from("stall,aisle,side,bucket_bottom_mm,bucket_top_mm,bucket_height_mm,sensor_looks,sensor_empty_mm\n");
     let mut horse_rows = String::from("horse,name,stall,grade,brush_min,tack_min,put_away_min,notes\n");
     for n in 1..=stalls {
         let side = if n % 2 == 1 { "left" } else { "right" };
@@ -231,7 +230,10 @@ fn write_book(folder: &Path, stalls: u32) {
     write("tack.csv", "tack,kind,name,size,place\ns1,saddle,saddle 1,17 inch,rack 1\n");
     write("fits.csv", "horse,use,order,tack,note\nh1,lesson,1,s1,\n");
     write("people.csv", "person,name,role,badge,grade\nana,Ana,groom,A1,2\nlena,Lena,staff,B2,3\n");
-    write("lessons.csv", "lesson,days,start,minutes,instructor,place\nl1,Mon Tue Wed Thu Fri Sat Sun,10:00,45,lena,arena\n");
+    write(
+        "lessons.csv",
+        "lesson,days,start,minutes,instructor,place\nl1,Mon Tue Wed Thu Fri Sat Sun,10:00,45,lena,arena\n",
+    );
     write("rides.csv", "ride,lesson,horse,use,left_stirrup,right_stirrup\nr1,l1,h1,lesson,9,11\n");
     write("chores.csv", "chore,name,place,days,by\n");
 }

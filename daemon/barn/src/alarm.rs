@@ -131,14 +131,7 @@ pub struct Alarms {
 
 impl Alarms {
     /// Takes a concern's word on a cause.
-    pub fn assess(
-        &mut self,
-        cause: Cause,
-        verdict: Verdict,
-        now: Now,
-        timers: &mut Timers,
-        effects: &mut Vec<Effect>,
-    ) {
+    pub fn assess(&mut self, cause: Cause, verdict: Verdict, now: Now, timers: &mut Timers, effects: &mut Vec<Effect>) {
         match verdict {
             Verdict::Holds { delay, priority, what } => {
                 if let Some(standing) = self.standing.get_mut(&cause)
@@ -220,9 +213,7 @@ impl Alarms {
     /// What stands, most pressing first, then oldest first.
     pub fn standing(&self) -> Vec<&Standing> {
         let mut list: Vec<_> = self.standing.values().collect();
-        list.sort_by_key(|standing| {
-            (standing.state == State::Returned, standing.alarm.priority, standing.alarm.id)
-        });
+        list.sort_by_key(|standing| (standing.state == State::Returned, standing.alarm.priority, standing.alarm.id));
         list
     }
 

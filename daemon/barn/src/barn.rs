@@ -82,6 +82,8 @@ impl Barn {
             Input::Tick => {}
             Input::Started => {
                 self.broker = LineState::Starting;
+                // A hub without its journal does not start.
+                self.journal = LineState::Up(now.mono);
                 self.arm_day_end(now, &mut effects);
             }
             Input::Clock => self.arm_day_end(now, &mut effects),
@@ -156,9 +158,7 @@ impl Barn {
     /// The wall clock at a time, by the last input that was written down.
     fn wall_at(&self, at: Mono) -> WallClock {
         match self.last {
-            Some(Now { mono, wall: WallClock::Set(wall) }) => {
-                WallClock::Set(wall.plus(at.0 as i64 - mono.0 as i64))
-            }
+            Some(Now { mono, wall: WallClock::Set(wall) }) => WallClock::Set(wall.plus(at.0 as i64 - mono.0 as i64)),
             _ => WallClock::Unset,
         }
     }
@@ -245,8 +245,7 @@ impl Barn {
         if let Err(why) = self.fits(&sensor, measured) {
             return self.refuse(sensor, why, effects);
         }
-        let was_silent =
-            self.sensors.get(&sensor).is_some_and(|heard| heard.is_silent(&self.limits.sensors, now.mono));
+        let was_silent = self.sensors.get(&sensor).is_some_and(|heard| heard.is_silent(&self.limits.sensors, now.mono));
         let changed = match (&sensor, measured) {
             (_, Measured::Battery(left)) => {
                 self.sensors.entry(sensor.clone()).or_default().battery_is(left);
@@ -424,8 +423,7 @@ impl Barn {
 
     fn line_alarm(&mut self, cause: Cause, what: AlarmWhat, holds: bool, now: Now, effects: &mut Vec<Effect>) {
         let delay = if cause == Cause::Broker { LINE_ALARM_AFTER_MS } else { 0 };
-        let verdict =
-            if holds { Verdict::Holds { delay, priority: Priority::High, what } } else { Verdict::Gone };
+        let verdict = if holds { Verdict::Holds { delay, priority: Priority::High, what } } else { Verdict::Gone };
         self.alarms.assess(cause, verdict, now, &mut self.timers, effects);
         effects.push(Effect::Redraw);
     }
@@ -504,11 +502,8 @@ impl Barn {
                 if let Some(by) = &by {
                     self.known(by)?;
                 }
-                let (_, written) = self
-                    .book
-                    .rides
-                    .get_key_value(&ride)
-                    .ok_or_else(|| format!("the book has no ride {ride}"))?;
+                let (_, written) =
+                    self.book.rides.get_key_value(&ride).ok_or_else(|| format!("the book has no ride {ride}"))?;
                 if written.horse != horse {
                     return Err(format!("ride {ride} is on {} now, not on {horse}", written.horse));
                 }
@@ -528,11 +523,7 @@ impl Barn {
     }
 
     fn known(&self, person: &PersonId) -> Result<(), String> {
-        if self.book.people.contains_key(person) {
-            Ok(())
-        } else {
-            Err(format!("the book has no person {person}"))
-        }
+        if self.book.people.contains_key(person) { Ok(()) } else { Err(format!("the book has no person {person}")) }
     }
 }
 

@@ -185,7 +185,8 @@ impl Devices {
 
 /// When who holds a badge to which reader: they come one by one, some go home after noon, and a stranger tries.
 fn badges(book: &Book) -> Vec<(u16, &'static str, String)> {
-    let order = [Role::Staff, Role::Manager, Role::Groom, Role::HorseLeader, Role::EquineProfessional, Role::SideWalker];
+    let order =
+        [Role::Staff, Role::Manager, Role::Groom, Role::HorseLeader, Role::EquineProfessional, Role::SideWalker];
     let mut people: Vec<_> = book.people.values().filter(|person| order.contains(&person.role)).collect();
     people.sort_by_key(|person| (order.iter().position(|role| *role == person.role), person.id.clone()));
     let (hour, minute, stranger) = script::STRANGER;

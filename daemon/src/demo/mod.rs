@@ -13,8 +13,8 @@ use std::path::{Path, PathBuf};
 
 use bellmare_barn::time::{TimeOfDay, Wall, Zone};
 use chrono::NaiveDate;
-use thiserror::Error;
 use tempfile::TempDir;
+use thiserror::Error;
 use tokio::sync::watch;
 use tokio::task::JoinHandle;
 

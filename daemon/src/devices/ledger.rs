@@ -40,6 +40,8 @@ pub struct Account {
     pub unplaced_elsewhere: u64,
     /// QoS 0 messages that were let go because the hub was behind.
     pub overflowed: u64,
+    /// Retained values left alone because nobody knows how old they are.
+    pub old_news: u64,
 }
 
 /// What was refused on one topic.
@@ -132,6 +134,11 @@ impl Ledger {
     /// A QoS 0 message was let go because the hub was behind.
     pub fn overflowed(&self) {
         self.lock().account.overflowed += 1;
+    }
+
+    /// A retained value was left alone because nobody knows how old it is.
+    pub fn old_news(&self) {
+        self.lock().account.old_news += 1;
     }
 
     /// Counts survive a panic elsewhere: there is no state in between that could be wrong.

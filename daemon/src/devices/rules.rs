@@ -21,7 +21,7 @@ use super::homie::Property;
 use super::payload::{self, Field, MAX_NAME, PresenceWords, TapFormat, TimeAt, TimeUnit};
 use super::scale::{Quantity, Scale, Watch};
 use super::senml::NameRule;
-use super::topic_map::{Bind, Filter, Format, Naming, Rule, TopicMap};
+use super::topic_map::{self, Bind, Filter, Format, Naming, Rule, TopicMap};
 use crate::complaint::Complaint;
 
 /// One `[[topics]]`, as written.
@@ -117,13 +117,23 @@ pub fn topic_map(prefix: &str, watch: &[String], topics: &[TopicRule], complaint
             complaints.push(Complaint::new(key, tree, "levels of a topic, without + or #, like barn or homie/5"));
         }
     }
+    let own = format!("{prefix}/hub");
     let mut rules = Vec::with_capacity(topics.len());
+    let mut filters: Vec<(usize, String)> = Vec::with_capacity(topics.len());
     for (at, written) in topics.iter().enumerate() {
         let mut faults = Faults { key: format!("topics[{at}]"), complaints };
-        if let Some(twin) = topics[..at].iter().position(|other| other.topic == written.topic) {
-            faults.add("topic", &written.topic, format!("a topic of its own; topics[{twin}] has this one"));
+        if topic_map::is_in(&own, &written.topic) {
+            faults.add("topic", &written.topic, format!("a topic outside of {own}, which is the hub's own"));
         }
-        rules.extend(rule(written, &mut faults));
+        let Some(filter) = filter(written, &mut faults) else { continue };
+        // The first rule that fits a topic has it, so this one would never be asked.
+        let text = filter.text();
+        if let Some((other, _)) = filters.iter().find(|(_, other)| topic_map::covers(other, &text)) {
+            let allowed = format!("one that topics[{other}] does not have already; or put this rule before it");
+            faults.add("topic", &written.topic, allowed);
+        }
+        filters.push((at, text));
+        rules.extend(rule(written, filter, &mut faults));
     }
     TopicMap::new(rules, prefix, watch.to_vec())
 }
@@ -148,13 +158,11 @@ impl Faults<'_> {
     }
 }
 
-fn rule(written: &TopicRule, faults: &mut Faults<'_>) -> Option<Rule> {
-    let filter = filter(written, faults);
-    let naming = filter.as_ref().and_then(|filter| naming(written, filter, faults));
+fn rule(written: &TopicRule, filter: Filter, faults: &mut Faults<'_>) -> Option<Rule> {
     unused_keys(written, faults);
-    let naming = naming?;
-    let format = format(written, &naming, faults);
-    Some(Rule { filter: filter?, naming, format: format? })
+    let naming = naming(written, &filter, faults)?;
+    let format = format(written, &naming, faults)?;
+    Some(Rule { filter, naming, format })
 }
 
 fn filter(written: &TopicRule, faults: &mut Faults<'_>) -> Option<Filter> {

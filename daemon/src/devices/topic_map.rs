@@ -299,12 +299,12 @@ fn read(rules: &[Rule], descriptions: &mut Descriptions, bound: &Bound, heard: &
 }
 
 /// True where the topic is the tree's root or below.
-fn is_in(tree: &str, topic: &str) -> bool {
+pub(super) fn is_in(tree: &str, topic: &str) -> bool {
     topic.strip_prefix(tree).is_some_and(|rest| rest.is_empty() || rest.starts_with('/'))
 }
 
 /// True where every topic of filter `inner` is one of `outer`.
-fn covers(outer: &str, inner: &str) -> bool {
+pub(super) fn covers(outer: &str, inner: &str) -> bool {
     let (mut outer, mut inner) = (outer.split('/'), inner.split('/'));
     loop {
         match (outer.next(), inner.next()) {

@@ -373,9 +373,11 @@ impl Loop {
         let clock = &self.hub.clock;
         let board = self.dirty.then(|| self.last_board.map_or(now, |last| last + BOARD_GAP));
         let deadline = self.hub.barn.next_deadline().map(|at| clock.when(at));
-        let minute = clock.now().wall.get().map(|wall| {
-            now + clock.real(60_000 - u64::try_from(wall.0.rem_euclid(60_000)).unwrap_or(0))
-        });
+        let minute = clock
+            .now()
+            .wall
+            .get()
+            .map(|wall| now + clock.real(60_000 - u64::try_from(wall.0.rem_euclid(60_000)).unwrap_or(0)));
         let commit = self.try_again.or(self.commit_by);
         [board, deadline, minute, commit].into_iter().flatten().fold(now + HEARTBEAT, Instant::min)
     }

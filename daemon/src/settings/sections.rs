@@ -2,14 +2,16 @@
 //! own machine, and none is a password.
 
 use std::fs;
-use std::net::{Ipv4Addr, SocketAddr};
+use std::net::{Ipv4Addr, Ipv6Addr, SocketAddr};
 use std::path::{Path, PathBuf};
 
 use bellmare_barn::id::KioskId;
 use bellmare_barn::limits::{DisplayUnits, Limits};
 
 use super::section::Section;
-use super::{Accounts, Broker, Data, Log, LogLevel, LogTo, Login, Mqtt, Secret, Settings, Tls, TopicRule, Web, limits, zone};
+use super::{
+    Accounts, Broker, Data, Log, LogLevel, LogTo, Login, Mqtt, Secret, Settings, Tls, TopicRule, Web, limits, zone,
+};
 
 pub(super) const UNITS: &[(&str, DisplayUnits)] =
     &[("us", DisplayUnits::UsCustomary), ("metric", DisplayUnits::Metric)];
@@ -111,6 +113,9 @@ fn external_broker(s: &mut Section, base: &Path) -> Broker {
         s.complain("host", "", "the broker's name or address, as mqtt.broker is \"external\"");
     }
     let host = s.text("host", 1..=253).unwrap_or_default();
+    if tls && host.parse::<Ipv6Addr>().is_ok() {
+        s.complain("host", &host, "with tls: a name, or an address of IPv4");
+    }
     let port = s.whole("port", 1..=65_535).and_then(|port| u16::try_from(port).ok());
     let ca_file = s.has("ca_file").then(|| s.path("ca_file", base)).flatten();
     if let (Some(ca_file), false) = (&ca_file, tls) {

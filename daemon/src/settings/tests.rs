@@ -37,7 +37,10 @@ fn check(toml: &str, told: &[&str]) {
 fn nothing_set_is_sound_and_open_to_nobody() {
     let settings = defaults();
     assert_eq!(settings.limits, Limits::default());
-    assert_eq!(settings.mqtt.broker, Broker::Embedded { listen: "127.0.0.1:1883".parse().expect("an address"), accounts: None });
+    assert_eq!(
+        settings.mqtt.broker,
+        Broker::Embedded { listen: "127.0.0.1:1883".parse().expect("an address"), accounts: None }
+    );
     assert!(settings.web.listen.ip().is_loopback());
     assert_eq!(load("", &[]).expect("an empty file"), settings);
 }
@@ -199,8 +202,8 @@ fn the_hub_is_opened_to_others_only_with_keys() {
     check(
         "[mqtt]\nlisten = \"0.0.0.0:1883\"\n[web]\nlisten = \"192.0.2.7:8470\"",
         &[
-            "mqtt.listen = \"0.0.0.0:1883\": allowed is a loopback address, or mqtt.user and a password: others can \
-             reach this one",
+            "mqtt.listen = \"0.0.0.0:1883\": allowed is a loopback address, or mqtt.accounts_file, and the hub's \
+             own mqtt.user and password in it: others can reach this one",
             "web.listen = \"192.0.2.7:8470\": allowed is a loopback address, or web.kiosk_keys: others can reach this \
              one",
         ],
@@ -209,7 +212,7 @@ fn the_hub_is_opened_to_others_only_with_keys() {
         "[web]\nlisten = \"[::]:8470\"\nkiosk_keys = {}",
         &["web.listen = \"[::]:8470\": allowed is a loopback address, or web.kiosk_keys: others can reach this one"],
     );
-    check("[mqtt]\nlisten = \"0.0.0.0:1883\"\nuser = \"barn\"\npassword = \"s\"", &[]);
+    check("[mqtt]\nlisten = \"0.0.0.0:1883\"\naccounts_file = \"a\"\nuser = \"barn\"\npassword = \"s\"", &[]);
     check(
         "[web]\nkiosk_keys = { Aisle = \"0123456789abcdefghijkl\", b = \"short\", c = 5 }",
         &[
@@ -359,8 +362,14 @@ fn the_examples_in_the_shipped_file_are_sound_once_they_are_made_ones_own() {
     let folder = tempfile::tempdir().expect("a folder for the test");
     let password = folder.path().join("password");
     fs::write(&password, "p").expect("a file for the test");
-    let copied =
-        EXAMPLE.replace("# example: ", "").replace("/etc/bellmare/mqtt-password", &password.display().to_string());
+    // Accounts are for the embedded broker, and the example has the other one.
+    let copied = EXAMPLE
+        .lines()
+        .filter(|line| !line.contains("example: accounts_file") && !line.contains("example: permissions_file"))
+        .map(|line| format!("{line}\n"))
+        .collect::<String>()
+        .replace("# example: ", "")
+        .replace("/etc/bellmare/mqtt-password", &password.display().to_string());
     assert_eq!(
         complaints(&copied, &[]),
         ["web.kiosk_keys.aisle = \"(not shown)\": allowed is 22 to 200 visible ASCII characters, no spaces"]

@@ -53,9 +53,7 @@ fn line(state: &LineState, now: Mono) -> LineView {
     match state {
         LineState::Starting => LineView::Starting,
         LineState::Up(_) => LineView::Up,
-        LineState::Down(since, why) => {
-            LineView::Down { for_min: whole_minutes(now.since(*since)), why: why.clone() }
-        }
+        LineState::Down(since, why) => LineView::Down { for_min: whole_minutes(now.since(*since)), why: why.clone() },
     }
 }
 
@@ -103,10 +101,9 @@ fn water(barn: &Barn, stall: &Stall, now: Mono) -> WaterView {
     let content = bucket.content();
     let minutes = |since: Mono| whole_minutes(now.since(since));
     match (content, heard) {
-        (Some(content), Some(heard)) if heard.is_silent(&barn.limits.sensors, now) => WaterView::Silent {
-            last_percent: tenth(content.percent.get()),
-            for_min: heard.last().map_or(0, minutes),
-        },
+        (Some(content), Some(heard)) if heard.is_silent(&barn.limits.sensors, now) => {
+            WaterView::Silent { last_percent: tenth(content.percent.get()), for_min: heard.last().map_or(0, minutes) }
+        }
         (_, _) if bucket.faulty_since().is_some() => {
             WaterView::Faulty { for_min: bucket.faulty_since().map_or(0, minutes) }
         }

@@ -58,12 +58,7 @@ impl Bucket {
     ///
     /// # Errors
     /// Where the level can not be in this vessel; the bucket is faulty from then on.
-    pub fn level(
-        &mut self,
-        level: Millimetres,
-        measured: Mono,
-        limits: &WaterLimits,
-    ) -> Result<(), vessel::Refused> {
+    pub fn level(&mut self, level: Millimetres, measured: Mono, limits: &WaterLimits) -> Result<(), vessel::Refused> {
         if self.content.is_some_and(|content| measured < content.measured) {
             return Ok(());
         }

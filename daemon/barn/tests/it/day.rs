@@ -59,13 +59,8 @@ pub(crate) fn book() -> Book {
     };
     book.lessons.insert(lesson.id.clone(), lesson);
     let stirrups = Some(Stirrups { left: 9, right: 11 });
-    let ride = Ride {
-        id: "r1".into(),
-        lesson: "l1".into(),
-        horse: "pepper".into(),
-        usage: "lesson".to_owned(),
-        stirrups,
-    };
+    let ride =
+        Ride { id: "r1".into(), lesson: "l1".into(), horse: "pepper".into(), usage: "lesson".to_owned(), stirrups };
     book.rides.insert(ride.id.clone(), ride);
     book
 }
@@ -164,11 +159,7 @@ impl Day {
 
     pub(crate) fn battery(&mut self, stall: &str, percent: f64) -> &mut Self {
         let sensor = Sensor::Water(stall.into());
-        self.happens(Input::Reading(Reading {
-            sensor,
-            measured: Measured::Battery(Percent(percent)),
-            own_time: None,
-        }))
+        self.happens(Input::Reading(Reading { sensor, measured: Measured::Battery(Percent(percent)), own_time: None }))
     }
 
     pub(crate) fn presence(&mut self, stall: &str, online: bool) -> &mut Self {

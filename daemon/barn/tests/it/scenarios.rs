@@ -160,13 +160,8 @@ fn a_horse_is_readied_for_its_lesson() {
     assert_eq!(job(&day), "Pepper Brush by 9:40 Later None");
     day.at(9, 20);
     assert_eq!(job(&day), "Pepper Brush by 9:40 Now None");
-    let work = |step, mark| Action::Work {
-        ride: "r1".into(),
-        horse: "pepper".into(),
-        step,
-        mark,
-        by: Some("ana".into()),
-    };
+    let work =
+        |step, mark| Action::Work { ride: "r1".into(), horse: "pepper".into(), step, mark, by: Some("ana".into()) };
     day.touch(work(Step::Brush, Mark::Begun)).says(&["t1 done"]);
     assert_eq!(job(&day), "Pepper Brush by 9:40 Now Some(\"Ana\")");
     day.at(9, 35).touch(work(Step::Brush, Mark::Done)).at(9, 41).says(&["t2 done"]);
@@ -190,7 +185,9 @@ fn heat_is_shown_at_the_worst_place_and_alarmed_when_it_lasts() {
     day.at(12, 5).air("arena", 90.0, 60.0).says(&[]);
     day.at(12, 14).air("arena", 90.5, 60.0).says(&[]);
     day.at(12, 15);
-    day.says(&["raise 1: heat, arena: critical to monitor: shorten, lighten, rest in shade; the equine professional decides"]);
+    day.says(&[
+        "raise 1: heat, arena: critical to monitor: shorten, lighten, rest in shade; the equine professional decides",
+    ]);
     day.at(12, 20).air("arena", 87.5, 60.0).says(&[]);
     day.at(12, 30).air("arena", 86.0, 60.0).says(&["end 1"]);
 }

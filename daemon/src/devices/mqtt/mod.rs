@@ -11,6 +11,7 @@
 
 mod settings;
 
+use std::net::Ipv6Addr;
 use std::sync::{Arc, Mutex, PoisonError};
 use std::time::Duration;
 
@@ -126,7 +127,12 @@ impl Connection {
     /// Prepares a connection; nothing is sent until [`Connection::run`].
     pub fn new(mqtt: &Mqtt) -> Self {
         let availability = format!("{}/hub/availability", mqtt.prefix);
-        let mut options = MqttOptions::new(mqtt.client_id.clone(), mqtt.host.clone(), mqtt.port);
+        // The library joins host and port by a colon, so an address of IPv6 needs its brackets.
+        let host = match mqtt.host.parse::<Ipv6Addr>() {
+            Ok(address) => format!("[{address}]"),
+            Err(_) => mqtt.host.clone(),
+        };
+        let mut options = MqttOptions::new(mqtt.client_id.clone(), host, mqtt.port);
         options.set_clean_start(false);
         options.set_session_expiry_interval(Some(u32::try_from(mqtt.session_expiry.as_secs()).unwrap_or(u32::MAX)));
         options.set_receive_maximum(Some(RECEIVE_MAXIMUM));
@@ -245,20 +251,24 @@ impl Connection {
     }
 
     /// Makes sure that nothing of the connection that was cut reaches the next one: no acknowledgement, which would
-    /// name another message there, and no message that was read and not handed on, which comes again.
+    /// name another message there; no message that was read and not handed on, which comes again; and no request of
+    /// ours, since all of them are made anew.
     fn forget(&mut self) {
         *self.acker.connection.lock().unwrap_or_else(PoisonError::into_inner) += 1;
         self.events.clean();
+        self.events.pending.clear();
         self.events.state.events.clear();
     }
 
     /// Says good-bye, as far as the line allows within two seconds.
     async fn leave(&mut self) {
         let client = &self.acker.client;
-        let said = client.try_publish(&self.availability, QoS::AtLeastOnce, true, "offline").is_ok()
-            && client.try_disconnect().is_ok();
+        let said = client.try_publish(&self.availability, QoS::AtLeastOnce, true, "offline");
+        if said.is_err() || client.try_disconnect().is_err() {
+            return;
+        }
         let goodbye = async {
-            while said {
+            loop {
                 match self.events.poll().await {
                     Ok(Event::Outgoing(Outgoing::Disconnect)) | Err(_) => return,
                     Ok(_) => {}
@@ -323,8 +333,11 @@ impl<C: Fn() -> WallClock> Ears<C> {
         let heard = Heard { topic, payload: &publish.payload, retained: publish.retain, now };
         match self.map.decode(&heard) {
             Outcome::Placed(decoded) => {
-                if let Some(reason) = &decoded.refused {
-                    self.ledger.refused(topic, reason, now);
+                match &decoded.refused {
+                    None => {}
+                    // What a broker keeps comes with every subscription; there is nothing for anybody to mend.
+                    Some(Reason::OldNews) => self.ledger.old_news(),
+                    Some(reason) => self.ledger.refused(topic, reason, now),
                 }
                 decoded.inputs
             }
@@ -368,8 +381,8 @@ fn reason(error: &ConnectionError) -> String {
     }
 }
 
-/// From 100 ms, doubling, to 30 s; a quarter more or less by attempt, so that hubs cut off together do not all come
-/// back in the same moment of each round.
+/// From 100 ms, doubling, to 30 s; a quarter more or less by the number of the attempt, so that attempts do not keep step
+/// with a broker that comes and goes by the clock. Nothing is drawn by lot: what happened can be told again.
 fn backoff(attempt: u32) -> Duration {
     let doubled = 100_u64.saturating_mul(1 << attempt.saturating_sub(1).min(20)).min(30_000);
     Duration::from_millis((doubled * (75 + u64::from(attempt) * 37 % 50) / 100).clamp(100, 30_000))

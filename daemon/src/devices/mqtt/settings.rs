@@ -62,10 +62,12 @@ impl Mqtt {
             }
             settings::Broker::External { host, port, tls } => (host.clone(), *port, tls.as_ref()),
         };
-        let tls = tls.map(|tls| client_config(tls.ca_file.as_deref()).map(Arc::new).map_err(|fault| {
-            let file = tls.ca_file.as_ref().map(|file| file.display().to_string()).unwrap_or_default();
-            Complaint::new("mqtt.ca_file", file, fault)
-        }));
+        let tls = tls.map(|tls| {
+            client_config(tls.ca_file.as_deref()).map(Arc::new).map_err(|fault| {
+                let file = tls.ca_file.as_ref().map(|file| file.display().to_string()).unwrap_or_default();
+                Complaint::new("mqtt.ca_file", file, fault)
+            })
+        });
         Ok(Self {
             host,
             port,
@@ -82,7 +84,8 @@ fn loopback(address: SocketAddr) -> std::net::IpAddr {
     if address.is_ipv4() { std::net::Ipv4Addr::LOCALHOST.into() } else { std::net::Ipv6Addr::LOCALHOST.into() }
 }
 
-/// What the hub trusts: the file's certificates, or the system's.
+/// What the hub trusts: the file's certificates, or the system's. The client library is built without a provider of its
+/// own and is handed this whole, so the old webpki that it still names is an error type to it and checks nothing.
 fn client_config(ca_file: Option<&Path>) -> Result<ClientConfig, String> {
     let mut roots = RootCertStore::empty();
     match ca_file {

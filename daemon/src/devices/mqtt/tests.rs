@@ -13,8 +13,9 @@ use tokio::net::TcpStream;
 use tokio::task::JoinHandle;
 
 use super::*;
-use crate::broker::{Accounts, Broker, BrokerError, BrokerSettings};
+use crate::broker::{Accounts, Broker, BrokerError, BrokerSettings, account_line};
 use crate::devices::rules::{TopicRule, topic_map};
+use crate::settings;
 
 const DEADLINE: Duration = Duration::from_secs(20);
 
@@ -24,6 +25,8 @@ struct AnyBroker {
     port: u16,
     folder: tempfile::TempDir,
     accounts: bool,
+    /// Further lines for mosquitto's listener.
+    more: String,
     running: Running,
 }
 
@@ -48,7 +51,7 @@ impl AnyBroker {
         }
         let port = std::net::TcpListener::bind("127.0.0.1:0").expect("a port").local_addr().expect("bound").port();
         let folder = tempfile::tempdir().expect("a folder");
-        let mut broker = Self { make, port, folder, accounts, running: Running::No };
+        let mut broker = Self { make, port, folder, accounts, more: String::new(), running: Running::No };
         broker.again().await;
         Some(broker)
     }
@@ -66,7 +69,11 @@ impl AnyBroker {
                 Running::Own(Broker::start(settings).await.expect("the hub's own broker starts"))
             }
             Make::Mosquitto => {
-                let conf = mosquitto_conf(self.folder.path(), self.port, self.accounts);
+                let conf = mosquitto_conf(
+                    self.folder.path(),
+                    &format!("{} 127.0.0.1\n{}", self.port, self.more),
+                    self.accounts,
+                );
                 let log = std::fs::File::create(self.path("log")).expect("a log");
                 let child = Command::new("mosquitto").arg("-c").arg(conf).stderr(log).stdout(Stdio::null()).spawn();
                 Running::Mosquitto(child.expect("mosquitto starts"))
@@ -108,9 +115,7 @@ impl Drop for AnyBroker {
 const PASSWORDS: [(&str, &str); 4] = [("hub", "h"), ("3", "w"), ("door", "d"), ("aisle", "a")];
 
 fn own_accounts(folder: &Path) -> Accounts {
-    use mqtt5::broker::auth::PasswordAuthProvider;
-    let lines = PASSWORDS
-        .map(|(user, password)| format!("{user}:{}\n", PasswordAuthProvider::hash_password(password).expect("a hash")));
+    let lines = PASSWORDS.map(|(user, password)| account_line(user, password).expect("a hash"));
     let (passwords, permissions) = (folder.join("passwords"), folder.join("permissions"));
     std::fs::write(&passwords, lines.concat()).expect("written");
     std::fs::write(
@@ -124,8 +129,8 @@ fn own_accounts(folder: &Path) -> Accounts {
     Accounts { passwords, permissions: Some(permissions) }
 }
 
-/// The shipped settings, with the folder of this test in place of the system's.
-fn mosquitto_conf(folder: &Path, port: u16, accounts: bool) -> PathBuf {
+/// The shipped settings beside Debian's own, with the folder of this test in place of the system's.
+fn mosquitto_conf(folder: &Path, listener: &str, accounts: bool) -> PathBuf {
     let shipped = Path::new(env!("CARGO_MANIFEST_DIR")).join("../deploy/mosquitto");
     let passwords = folder.join("passwords");
     std::fs::write(&passwords, "").expect("written");
@@ -136,15 +141,19 @@ fn mosquitto_conf(folder: &Path, port: u16, accounts: bool) -> PathBuf {
     let here = folder.display();
     let mut conf = std::fs::read_to_string(shipped.join("bellmare.conf"))
         .expect("the shipped settings")
-        .replace("listener 1883", &format!("listener {port} 127.0.0.1\nuser root"))
+        .replace("listener 1883", &format!("listener {listener}"))
         .replace("/etc/mosquitto/bellmare.passwords", &format!("{here}/passwords"))
-        .replace("/etc/mosquitto/bellmare.acl", &shipped.join("bellmare.acl").display().to_string())
-        .replace("/var/lib/mosquitto/", &format!("{here}/"));
+        .replace("/etc/mosquitto/bellmare.acl", &shipped.join("bellmare.acl").display().to_string());
     if !accounts {
         conf = conf.replace("allow_anonymous false", "allow_anonymous true").replace("acl_file", "# acl_file");
     }
-    let path = folder.join("bellmare.conf");
-    std::fs::write(&path, conf).expect("written");
+    let beside = folder.join("conf.d");
+    std::fs::create_dir_all(&beside).expect("a folder");
+    std::fs::write(beside.join("bellmare.conf"), conf).expect("written");
+    // Debian's own, as far as it matters: the shipped settings must not say again what stands there.
+    let path = folder.join("mosquitto.conf");
+    let debian = format!("persistence true\npersistence_location {here}/\nuser root\ninclude_dir {here}/conf.d\n");
+    std::fs::write(&path, debian).expect("written");
     path
 }
 
@@ -159,8 +168,27 @@ struct Hub {
     early: VecDeque<Message>,
 }
 
+/// A line to a broker, with or without a certificate to trust.
+fn line(host: &str, port: u16, ca_file: Option<PathBuf>) -> Mqtt {
+    let tls = ca_file.map(|ca_file| settings::Tls { ca_file: Some(ca_file) });
+    let settings = settings::Mqtt {
+        broker: settings::Broker::External { host: host.to_owned(), port, tls },
+        login: None,
+        client_id: "bellmare-hub".to_owned(),
+        prefix: "barn".to_owned(),
+        watch: Vec::new(),
+    };
+    Mqtt::of(&settings, None).expect("good settings")
+}
+
 impl Hub {
     fn connect(port: u16, login: Option<(&str, &str)>, capacity: usize) -> Self {
+        let mut mqtt = line("127.0.0.1", port, None);
+        mqtt.login = login.map(|(user, password)| (user.to_owned(), password.to_owned()));
+        Self::run(&mqtt, capacity)
+    }
+
+    fn run(mqtt: &Mqtt, capacity: usize) -> Self {
         let rule = TopicRule {
             topic: "barn/stall/+/water".into(),
             binds: Some("stall".into()),
@@ -172,16 +200,7 @@ impl Hub {
         let mut complaints = Vec::new();
         let map = topic_map("barn", &["homie/5".into()], &[rule], &mut complaints);
         assert_eq!(complaints, []);
-        let mqtt = Mqtt {
-            host: "127.0.0.1".to_owned(),
-            port,
-            client_id: "bellmare-hub".to_owned(),
-            prefix: "barn".to_owned(),
-            login: login.map(|(user, password)| (user.to_owned(), password.to_owned())),
-            tls: None,
-            session_expiry: Duration::from_secs(3600),
-        };
-        let connection = Connection::new(&mqtt);
+        let connection = Connection::new(mqtt);
         let (out, heard) = mpsc::channel(capacity);
         let (stop, stopped) = watch::channel(false);
         let (acker, ledger) = (connection.acker(), Arc::new(Ledger::default()));
@@ -250,10 +269,10 @@ async fn publish(port: u16, qos: QoS, messages: &[(&str, &str)]) {
     timeout(DEADLINE, done).await.expect("published in time");
 }
 
-/// Publishes by mosquitto's own client.
+/// Publishes by mosquitto's own client, in MQTT 3.1.1 unless told, as most sensors do.
 async fn mosquitto_pub(port: u16, arguments: &[&str]) -> String {
     let mut command = Command::new("mosquitto_pub");
-    command.args(["-V", "5", "-q", "1", "-p", &port.to_string()]).args(arguments);
+    command.args(["-q", "1", "-p", &port.to_string()]).args(arguments);
     let run = tokio::task::spawn_blocking(move || command.output().expect("mosquitto_pub runs"));
     let output = timeout(DEADLINE, run).await.expect("in time").expect("joined");
     assert!(output.status.success(), "{output:?}");
@@ -375,6 +394,21 @@ async fn a_flood_without_receipt_leaves_room_for_what_has_one(make: Make) {
     hub.crash().await;
 }
 
+async fn a_hub_that_is_behind_holds_up_and_loses_nothing(make: Make) {
+    let Some(broker) = AnyBroker::start(make, false).await else { return };
+    let mut hub = Hub::connect(broker.port, None, 8);
+    hub.becomes_up().await;
+    let levels: Vec<String> = (0..300).map(|level| level.to_string()).collect();
+    let messages: Vec<_> = levels.iter().map(|level| ("barn/stall/3/water", level.as_str())).collect();
+    publish(broker.port, QoS::AtLeastOnce, &messages).await;
+    for level_mm in 0..300 {
+        let message = hub.message().await;
+        assert_eq!((message.inputs, message.dup), (level("3", f64::from(level_mm)), false));
+        hub.acker.ack(message.ack.expect("QoS 1"));
+    }
+    hub.crash().await;
+}
+
 async fn accounts_keep_devices_to_their_own(make: Make) {
     let Some(broker) = AnyBroker::start(make, true).await else { return };
     let port = broker.port;
@@ -391,7 +425,7 @@ async fn accounts_keep_devices_to_their_own(make: Make) {
         ("3", "w", "barn/hub/availability"),
         ("door", "d", "barn/stall/3/water"),
     ] {
-        let told = mosquitto_pub(port, &["-u", user, "-P", password, "-t", topic, "-m", "999"]).await;
+        let told = mosquitto_pub(port, &["-V", "5", "-u", user, "-P", password, "-t", topic, "-m", "999"]).await;
         assert!(told.contains("Not authorized"), "{user} on {topic}: {told}");
     }
     mosquitto_pub(port, &["-u", "door", "-P", "d", "-t", "barn/reader/door/tap", "-m", "04A1"]).await;
@@ -415,8 +449,67 @@ with_each_broker!(
     says_whether_it_is_there,
     what_says_nothing_is_acknowledged_at_once,
     a_flood_without_receipt_leaves_room_for_what_has_one,
+    a_hub_that_is_behind_holds_up_and_loses_nothing,
     accounts_keep_devices_to_their_own,
 );
+
+/// Certificates by openssl: one that vouches, and the broker's own for 127.0.0.1.
+fn certificates(folder: &Path, of: &str) {
+    let script = format!(
+        "openssl req -x509 -newkey rsa:2048 -nodes -keyout {of}-ca.key -out {of}-ca.pem -days 2 -subj /CN={of} \
+         -addext basicConstraints=critical,CA:TRUE &&
+         openssl req -newkey rsa:2048 -nodes -keyout {of}.key -out {of}.csr -subj /CN=broker &&
+         printf 'subjectAltName=IP:127.0.0.1\\nbasicConstraints=CA:FALSE\\n' > {of}.ext &&
+         openssl x509 -req -in {of}.csr -CA {of}-ca.pem -CAkey {of}-ca.key -CAcreateserial -days 2 -extfile {of}.ext -out {of}.pem"
+    );
+    let made = Command::new("sh").args(["-c", &script]).current_dir(folder).output().expect("sh runs");
+    assert!(made.status.success(), "{}", String::from_utf8_lossy(&made.stderr));
+}
+
+#[tokio::test]
+async fn tls_is_spoken_to_the_broker_that_is_vouched_for_and_no_other() {
+    let Some(mut broker) = AnyBroker::start(Make::Mosquitto, false).await else { return };
+    if Command::new("openssl").arg("version").output().is_err() {
+        eprintln!("SKIPPED: openssl is not installed, so TLS was not tried");
+        return;
+    }
+    broker.end().await;
+    certificates(broker.folder.path(), "barn");
+    certificates(broker.folder.path(), "stranger");
+    let here = broker.folder.path().display();
+    broker.more = format!("cafile {here}/barn-ca.pem\ncertfile {here}/barn.pem\nkeyfile {here}/barn.key\n");
+    broker.again().await;
+    let trusting = |ca: &str| line("127.0.0.1", broker.port, Some(broker.path(ca)));
+
+    let mut hub = Hub::run(&trusting("stranger-ca.pem"), INTAKE_CAPACITY);
+    let Intake::Line(Line::Down(reason)) = hub.next().await else { panic!("nobody vouches for it") };
+    assert!(reason.contains("certificate"), "{reason}");
+    hub.crash().await;
+
+    let mut hub = Hub::run(&trusting("barn-ca.pem"), INTAKE_CAPACITY);
+    hub.becomes_up().await;
+    let ca = broker.path("barn-ca.pem").display().to_string();
+    mosquitto_pub(broker.port, &["-h", "127.0.0.1", "--cafile", &ca, "-t", "barn/stall/3/water", "-m", "212"]).await;
+    assert_eq!(hub.message().await.inputs, level("3", 212.0));
+    hub.crash().await;
+}
+
+#[tokio::test]
+async fn a_broker_is_reached_over_ipv6() {
+    let Ok(free) = std::net::TcpListener::bind((Ipv6Addr::LOCALHOST, 0)) else {
+        eprintln!("SKIPPED: this machine has no IPv6");
+        return;
+    };
+    drop(free);
+    let folder = tempfile::tempdir().expect("a folder");
+    let listen = SocketAddr::from((Ipv6Addr::LOCALHOST, 0));
+    let settings = BrokerSettings { listen, data: folder.path().to_owned(), accounts: None };
+    let broker = Broker::start(settings).await.expect("any free port");
+    let mut hub = Hub::run(&line("::1", broker.address().port(), None), INTAKE_CAPACITY);
+    hub.becomes_up().await;
+    hub.crash().await;
+    broker.stop().await.expect("it stops");
+}
 
 #[tokio::test]
 async fn the_hubs_own_broker_says_why_it_can_not_start() {
@@ -451,6 +544,8 @@ async fn the_hubs_own_broker_says_why_it_can_not_start() {
     check(BrokerSettings { listen: any, data, accounts: missing }, "can not use ").await;
     let file = folder.path().join("passwords");
     check(BrokerSettings { listen: any, data: file, accounts: None }, "can not use ").await;
+    assert!(matches!(account_line("a:b", "x"), Err(BrokerError::User(_))));
+    assert!(matches!(account_line(" ", "x"), Err(BrokerError::User(_))));
     assert!(first.is_running());
     first.stop().await.expect("it stops");
 }

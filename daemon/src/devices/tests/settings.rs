@@ -40,8 +40,18 @@ fn topics_and_formats() {
             "topics[0].topic = \"homie/4/x\": allowed is a Homie 5 device: <domain>/5/<device>, like homie/5/stall-3 or homie/5/+",
         ],
     );
-    let twice = format!("topic = \"a\"\nstall = \"3\"\n{number}[[topics]]\ntopic = \"a\"\nstall = \"4\"\n{number}");
-    check(&twice, &["topics[1].topic = \"a\": allowed is a topic of its own; topics[0] has this one"]);
+    for (first, second) in [("a/b", "a/b"), ("a/+", "a/b"), ("+/b", "a/b")] {
+        let rule = |topic: &str| format!("[[topics]]\ntopic = \"{topic}\"\nstall = \"3\"\n{number}");
+        let (_, complaints) = compile(&(rule(first) + &rule(second)));
+        let told: Vec<_> = complaints.iter().map(ToString::to_string).collect();
+        let allowed = "one that topics[0] does not have already; or put this rule before it";
+        assert_eq!(told, [format!("topics[1].topic = {second:?}: allowed is {allowed}")], "{first} {second}");
+        assert_eq!(compile(&(rule("a/b") + &rule("a/+"))).1, [], "the other way round both have topics");
+    }
+    check(
+        &format!("topic = \"barn/hub/x\"\nstall = \"3\"\n{number}"),
+        &["topics[0].topic = \"barn/hub/x\": allowed is a topic outside of barn/hub, which is the hub's own"],
+    );
     let mut complaints = Vec::new();
     topic_map("barn/#", &["homie/".to_owned()], &[], &mut complaints);
     let keys: Vec<_> = complaints.iter().map(|complaint| complaint.key.as_str()).collect();
