@@ -1,1 +1,3 @@
-pub fn x() {}
+//! What the tests of whole programs share: fakes for the wires and the power, and nothing of the barn's own rules.
+
+pub mod power;

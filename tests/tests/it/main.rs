@@ -1,0 +1,3 @@
+//! Whole journeys and power cuts.
+
+mod power;
