@@ -187,7 +187,9 @@ impl Journal {
             return Ok(());
         }
         let done = open::ask::<i64>(&self.connection, "PRAGMA wal_checkpoint(PASSIVE)");
-        self.log_in_doubt.set(done.is_err());
+        if done.is_err() {
+            self.doubt_log();
+        }
         // Where it failed it is tried again by the next append, and not by each call until then.
         self.log_pages.set(0);
         done.map(drop).map_err(|source| JournalError::sqlite("bring the journal's log into its file", source))
@@ -237,13 +239,12 @@ impl Journal {
     }
 
     fn write_boot(&self) -> rusqlite::Result<()> {
-        let transaction = self.transaction()?;
-        self.insert_boot()?;
-        let done = self.commit(transaction);
-        if done.is_err() {
-            self.doubt_log();
-        }
-        done
+        let write = || -> rusqlite::Result<()> {
+            let transaction = self.transaction()?;
+            self.insert_boot()?;
+            self.commit(transaction)
+        };
+        write().inspect_err(|_| self.doubt_log())
     }
 
     fn insert_boot(&self) -> rusqlite::Result<()> {
