@@ -1,7 +1,9 @@
-//! What journeys share: the real programs, started and ended; real clients; waiting with a deadline.
+//! What the tests of whole programs share: the real programs started and ended, real clients, a disk that lies, waiting
+//! with a deadline. Nothing of the barn's own rules.
 
 pub mod board;
 pub mod client;
 pub mod hub;
 pub mod mosquitto;
+pub mod power;
 pub mod wait;

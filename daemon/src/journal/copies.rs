@@ -35,9 +35,12 @@ impl Journal {
                     "DELETE FROM snapshots WHERE seq NOT IN (SELECT seq FROM snapshots ORDER BY seq DESC LIMIT ?1)",
                 )?
                 .execute([SNAPSHOTS_KEPT])?;
-            transaction.commit()
+            self.commit(transaction)
         };
-        write().map_err(|source| JournalError::sqlite(format!("keep a snapshot of entry {seq}"), source))?;
+        write().map_err(|source| {
+            self.doubt_log();
+            JournalError::sqlite(format!("keep a snapshot of entry {seq}"), source)
+        })?;
         self.counts.set(Counts { snapshots: self.counts.get().snapshots + 1, ..self.counts.get() });
         Ok(())
     }

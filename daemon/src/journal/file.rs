@@ -22,8 +22,13 @@ pub struct Journal {
     pub(super) path: PathBuf,
     commit_delay: Duration,
     boot: u32,
-    /// Whether the boot is written down. On a full disk it could not be; the first append then does it.
+    checkpoint_pages: i64,
+    /// Whether the boot is written down. On a full disk it can not be; the next append then does it first.
     boot_kept: Cell<bool>,
+    /// Whether the log must be begun anew before anything is added to it: see [`Journal::start_log_anew`].
+    log_in_doubt: Cell<bool>,
+    /// Pages in the log.
+    log_pages: Cell<i64>,
     last_seq: Cell<u64>,
     sensors: RefCell<HashMap<Sensor, i64>>,
     pub(super) counts: Cell<Counts>,
@@ -68,13 +73,16 @@ impl Journal {
             path: path.to_owned(),
             commit_delay: options.commit_delay,
             boot,
+            checkpoint_pages: options.checkpoint_pages.into(),
             boot_kept: Cell::new(false),
+            log_in_doubt: Cell::new(true),
+            log_pages: Cell::new(0),
             last_seq: Cell::new(last_seq),
             sensors: RefCell::new(sensors.into_iter().map(|(id, sensor)| (sensor, id)).collect()),
             counts: Cell::default(),
         };
         // A disk that takes nothing just now does not keep the journal from being read.
-        journal.boot_kept.set(journal.keep_boot().is_ok());
+        journal.boot_kept.set(journal.write_boot().is_ok());
         Ok((journal, Opening { boot, last, found }))
     }
 
@@ -108,7 +116,10 @@ impl Journal {
         let mut counts = self.counts.get();
         match &written {
             Ok(()) => counts.commits += 1,
-            Err(_) => counts.failed_appends += 1,
+            Err(_) => {
+                counts.failed_appends += 1;
+                self.doubt_log();
+            }
         }
         self.counts.set(counts);
         written?;
@@ -123,7 +134,7 @@ impl Journal {
         };
         let transaction = self.transaction().map_err(failed)?;
         if !self.boot_kept.get() {
-            self.keep_boot().map_err(failed)?;
+            self.insert_boot().map_err(failed)?;
         }
         let mut new_sensors = HashMap::new();
         {
@@ -157,7 +168,7 @@ impl Journal {
                 .map_err(failed)?;
             }
         }
-        transaction.commit().map_err(failed)?;
+        self.commit(transaction).map_err(failed)?;
         self.boot_kept.set(true);
         self.sensors.borrow_mut().extend(new_sensors);
         if !self.commit_delay.is_zero() {
@@ -166,16 +177,77 @@ impl Journal {
         Ok(())
     }
 
+    /// Brings the log into the file where it has grown long. Call it when nothing else waits; a log that is twice as long
+    /// as it should be is brought in by the next append.
+    ///
+    /// # Errors
+    /// What the disk says. Everything appended is kept nevertheless, in the log.
+    pub fn tend(&self) -> Result<(), JournalError> {
+        if self.log_pages.get() < self.checkpoint_pages {
+            return Ok(());
+        }
+        let done = open::ask::<i64>(&self.connection, "PRAGMA wal_checkpoint(PASSIVE)");
+        if done.is_err() {
+            self.doubt_log();
+        }
+        // Where it failed it is tried again by the next append, and not by each call until then.
+        self.log_pages.set(0);
+        done.map(drop).map_err(|source| JournalError::sqlite("bring the journal's log into its file", source))
+    }
+
     /// Begins to write. Dropped without a commit it takes everything back.
     pub(super) fn transaction(&self) -> rusqlite::Result<Transaction<'_>> {
         if !self.connection.is_autocommit() {
-            // A transaction that failed could not even be taken back then; it can be now, or this fails too.
+            // A transaction that failed could perhaps not even be taken back then. It can be now, or this fails too.
             self.connection.execute_batch("ROLLBACK")?;
+        }
+        if self.log_in_doubt.get() || self.log_pages.get() >= 2 * self.checkpoint_pages {
+            self.start_log_anew()?;
         }
         Transaction::new_unchecked(&self.connection, TransactionBehavior::Immediate)
     }
 
-    fn keep_boot(&self) -> rusqlite::Result<()> {
+    /// Commits what [`transaction`](Self::transaction) began.
+    pub(super) fn commit(&self, transaction: Transaction<'_>) -> rusqlite::Result<()> {
+        transaction.commit()?;
+        // Not SQLite's own checkpoint after a commit, whose errors are told to nobody: this only asks for the length.
+        let pages = self
+            .connection
+            .prepare_cached("PRAGMA wal_checkpoint(NOOP)")
+            .and_then(|mut noop| noop.query_row([], |row| row.get(1)));
+        self.log_pages.set(pages.unwrap_or(self.checkpoint_pages));
+        Ok(())
+    }
+
+    /// Brings the log into the file, and leaves it empty. So it must be before the first append of a boot and after any
+    /// error, for two reasons that cuts of the power have shown:
+    /// - After a cut the last commit may end within a sector. The next would begin in that sector, and a second cut while
+    ///   it is written would take both.
+    /// - The filling after a commit, up to the end of its sector, is synced with the next. Where that sync fails, the
+    ///   system may drop the filling for good; what is then added behind it is not found after a cut.
+    pub(super) fn start_log_anew(&self) -> rusqlite::Result<()> {
+        self.log_in_doubt.set(true);
+        open::ask::<i64>(&self.connection, "PRAGMA wal_checkpoint(TRUNCATE)")?;
+        self.log_in_doubt.set(false);
+        self.log_pages.set(0);
+        Ok(())
+    }
+
+    /// Has it that the next write begins the log anew: something failed.
+    pub(super) fn doubt_log(&self) {
+        self.log_in_doubt.set(true);
+    }
+
+    fn write_boot(&self) -> rusqlite::Result<()> {
+        let write = || -> rusqlite::Result<()> {
+            let transaction = self.transaction()?;
+            self.insert_boot()?;
+            self.commit(transaction)
+        };
+        write().inspect_err(|_| self.doubt_log())
+    }
+
+    fn insert_boot(&self) -> rusqlite::Result<()> {
         self.connection.prepare_cached("INSERT INTO boots (boot) VALUES (?1)")?.execute([self.boot]).map(drop)
     }
 
@@ -202,13 +274,13 @@ impl Journal {
         }
     }
 
-    /// Brings the log into the file and closes it. Dropping does the same and tells nobody how it went.
+    /// Brings the log into the file and closes both. Dropping does the same and tells nobody how it went.
     ///
     /// # Errors
     /// What the disk says. Everything appended is kept nevertheless, in the log.
     pub fn close(self) -> Result<(), JournalError> {
         let failed = |source| JournalError::sqlite(format!("close the journal {}", self.path.display()), source);
-        self.connection.query_row("PRAGMA wal_checkpoint(TRUNCATE)", [], |_| Ok(())).map_err(failed)?;
+        self.start_log_anew().map_err(failed)?;
         self.connection
             .close()
             .map_err(|(_, source)| JournalError::sqlite(format!("close the journal {}", self.path.display()), source))

@@ -7,6 +7,7 @@ use std::fs::{self, File};
 use std::io::{self, Read};
 use std::path::{Path, PathBuf};
 
+use rusqlite::types::FromSql;
 use rusqlite::{Connection, ErrorCode, OpenFlags};
 
 use super::error::JournalError;
@@ -93,10 +94,9 @@ fn set_up(connection: &Connection, options: &Options) -> rusqlite::Result<()> {
 
 /// Takes the lock, and tells whose file it is.
 fn look(path: &Path, connection: &Connection) -> rusqlite::Result<Result<Found, JournalError>> {
-    let number = |sql: &str| connection.query_row(sql, [], |row| row.get::<_, i64>(0));
-    let owner = number("PRAGMA application_id")?;
-    let schema = number("PRAGMA user_version")?;
-    let empty = number("SELECT count(*) FROM sqlite_schema")? == 0;
+    let owner: i64 = ask(connection, "PRAGMA application_id")?;
+    let schema: i64 = ask(connection, "PRAGMA user_version")?;
+    let empty = ask::<i64>(connection, "SELECT count(*) FROM sqlite_schema")? == 0;
     if empty {
         return Ok(Ok(Found::Nothing));
     }
@@ -111,12 +111,12 @@ fn look(path: &Path, connection: &Connection) -> rusqlite::Result<Result<Found, 
 
 /// Has SQLite look over the whole file, where that is quick enough to start by.
 fn check(connection: &Connection, options: &Options) -> rusqlite::Result<()> {
-    let size = |what: &str| connection.query_row(what, [], |row| row.get::<_, i64>(0));
-    let bytes = size("PRAGMA page_count")?.saturating_mul(size("PRAGMA page_size")?).cast_unsigned();
+    let (pages, size): (i64, i64) = (ask(connection, "PRAGMA page_count")?, ask(connection, "PRAGMA page_size")?);
+    let bytes = pages.saturating_mul(size).cast_unsigned();
     if bytes > options.check_up_to_bytes {
         return Ok(());
     }
-    let verdict: String = connection.query_row("PRAGMA quick_check(1)", [], |row| row.get(0))?;
+    let verdict: String = ask(connection, "PRAGMA quick_check(1)")?;
     if verdict == "ok" {
         return Ok(());
     }
@@ -126,19 +126,30 @@ fn check(connection: &Connection, options: &Options) -> rusqlite::Result<()> {
 
 /// Puts the file into write-ahead mode.
 fn enter_wal(connection: &Connection, options: &Options) -> rusqlite::Result<()> {
-    let mode: String = connection.query_row("PRAGMA journal_mode = WAL", [], |row| row.get(0))?;
+    let mode: String = ask(connection, "PRAGMA journal_mode = WAL")?;
     if mode != "wal" {
         let code = rusqlite::ffi::Error::new(rusqlite::ffi::SQLITE_CANTOPEN);
         return Err(rusqlite::Error::SqliteFailure(code, Some(format!("it stays in mode {mode}"))));
     }
     connection.pragma_update(None, "synchronous", options.synchronous.word())?;
-    connection.pragma_update(None, "wal_autocheckpoint", options.checkpoint_pages)?;
+    // `Journal::tend` does it, where an error is seen.
+    connection.pragma_update(None, "wal_autocheckpoint", 0)?;
     // After a checkpoint the log is cut back to this, should it ever have grown past it.
     connection.pragma_update(None, "journal_size_limit", 8 << 20)?;
-    if connection.query_row("PRAGMA application_id", [], |row| row.get::<_, i64>(0))? != APPLICATION_ID {
+    if ask::<i64>(connection, "PRAGMA application_id")? != APPLICATION_ID {
         connection.pragma_update(None, "application_id", APPLICATION_ID)?;
     }
     Ok(())
+}
+
+/// The first column of the first row, the statement run to its end. `query_row` stops after the row, and an error that
+/// SQLite meets while it then commits is told to nobody.
+pub(super) fn ask<T: FromSql>(connection: &Connection, sql: &str) -> rusqlite::Result<T> {
+    let mut statement = connection.prepare(sql)?;
+    let mut rows = statement.query([])?;
+    let answer = rows.next()?.ok_or(rusqlite::Error::QueryReturnedNoRows)?.get(0)?;
+    while rows.next()?.is_some() {}
+    Ok(answer)
 }
 
 /// What is wrong, where SQLite would not say so but delete the log: a database that is too short or no database, with a

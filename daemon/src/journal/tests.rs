@@ -207,6 +207,39 @@ fn a_sensor_first_heard_in_a_failed_append_is_known_in_the_next() {
     assert_eq!(all(&journal), readings([1]));
 }
 
+/// Bytes of a page in the log, its head included.
+const LOG_PAGE: u64 = 4096 + 24;
+
+#[test]
+fn no_commit_ends_within_the_sector_in_which_the_next_begins() {
+    let bench = Bench::with(3);
+    let (journal, _) = bench.open();
+    journal.append(&readings([4])).expect("kept");
+    let before = journal.counts().log_bytes;
+    journal.append(&readings([5])).expect("kept");
+    // One page holds the reading; one more fills the sector.
+    assert_eq!(journal.counts().log_bytes - before, 2 * LOG_PAGE);
+}
+
+#[test]
+fn a_long_log_is_brought_in_when_asked_and_a_very_long_one_unasked() {
+    for (tended, most) in [(true, 10 + 2), (false, 20 + 2)] {
+        let mut bench = Bench::new();
+        bench.options.checkpoint_pages = 10;
+        let (journal, _) = bench.open();
+        for seq in 1..=60 {
+            journal.append(&readings([seq])).expect("kept");
+            if tended {
+                journal.tend().expect("tended");
+            }
+            let pages = journal.counts().log_bytes / LOG_PAGE;
+            // The first append writes a page of each table it uses.
+            assert!(pages <= most + 4, "{pages} pages at entry {seq}, tended: {tended}");
+        }
+        assert_eq!(all(&journal), readings(1..=60));
+    }
+}
+
 #[test]
 fn a_replay_can_be_broken_off() {
     let bench = Bench::with(5);
@@ -400,7 +433,9 @@ fn damage_past_the_size_that_is_checked_is_met_later_and_can_be_set_aside_then()
 
 #[test]
 fn a_backup_opens_as_a_journal_and_holds_what_was_appended_meanwhile() {
-    let bench = Bench::with(20_000);
+    let mut bench = Bench::with(20_000);
+    // The log is brought into the file during the copy too.
+    bench.options.checkpoint_pages = 2;
     let (journal, _) = bench.open();
     let to = bench.folder.path().join("backup.db");
     fs::write(&to, "an older backup").expect("written");

@@ -160,6 +160,9 @@ impl Desk {
     fn work(mut self, journal: Journal) -> Result<(), JournalError> {
         loop {
             self.serve(&journal);
+            if let Err(why) = journal.tend() {
+                warn!(error = &why as &dyn std::error::Error, "the journal's log grows; nothing is lost by it");
+            }
             if let Some(snapshot) = self.waiting.snapshot.take() {
                 keep_snapshot(&journal, &snapshot);
             } else if let Some((to, answer)) = self.waiting.backups.pop_front() {

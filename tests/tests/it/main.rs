@@ -1,1 +1,4 @@
+//! Whole journeys, power cuts, and values from outside.
+
 mod heat;
+mod power;
