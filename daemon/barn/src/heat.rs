@@ -1,1 +1,0 @@
-//! Heat: to be written.
