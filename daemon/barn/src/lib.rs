@@ -16,3 +16,4 @@ pub mod input;
 pub mod limits;
 pub mod time;
 pub mod units;
+pub mod water;

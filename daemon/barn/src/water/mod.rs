@@ -1,0 +1,3 @@
+//! Water: what a bucket holds.
+
+pub mod vessel;
