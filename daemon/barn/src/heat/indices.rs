@@ -146,9 +146,11 @@ mod tests {
     #[test]
     fn adjustments_begin_and_end_where_the_text_says() {
         assert_eq!(adjustment(95.0, 13.0), 0.0);
+        assert!((adjustment(95.0, 12.6) - -0.1).abs() < 1e-12);
         assert!((adjustment(95.0, 9.0) - -1.0).abs() < 1e-12);
         assert_eq!((adjustment(79.9, 5.0), adjustment(112.1, 5.0)), (0.0, 0.0));
         assert_eq!(adjustment(82.0, 85.0), 0.0);
+        assert!((adjustment(82.0, 85.5) - 0.05).abs() < 1e-12);
         assert!((adjustment(82.0, 95.0) - 1.0).abs() < 1e-12);
         assert_eq!((adjustment(79.9, 95.0), adjustment(87.1, 95.0)), (0.0, 0.0));
     }
