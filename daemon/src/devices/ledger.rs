@@ -111,8 +111,8 @@ impl Ledger {
     /// How many topics have no place, and how many messages were refused.
     pub fn totals(&self) -> (u32, u64) {
         let account = &self.lock().account;
-        let refused: u64 = account.refused.values().map(|entry| entry.count).sum();
         let unplaced = u32::try_from(account.unplaced.len()).unwrap_or(u32::MAX);
+        let refused = account.refused.values().map(|entry| entry.count).sum::<u64>();
         (unplaced, refused + account.refused_elsewhere)
     }
 

@@ -1,26 +1,22 @@
-//! Which messages have been taken lately, so that one which the broker sends again is not taken twice.
+//! Which messages have been taken, so that one which the broker sends again is not taken twice.
 //!
-//! A broker sends again what it was not told of having arrived: the message with the same packet id, marked as sent again.
-//! The mark alone says nothing (most such messages were never taken), and a packet id alone is used over and over; both,
-//! with a digest of topic and payload, name a message.
+//! A broker sends again what it was not told of having arrived: the message under the same packet id, marked as sent again.
+//! The mark alone says nothing (most such messages were never taken), and a packet id is used over and over. But a broker
+//! gives a packet id to another message only once the first is acknowledged. So what is sent again under an id is either
+//! the message last taken under it, which its digest tells, or was never taken. How long ago that was does not matter:
+//! brokers have been seen to send again what lay under 50,000 others.
 
-use std::collections::{HashSet, VecDeque};
+use std::collections::BTreeMap;
 
 use crate::journal::Delivery;
 
-/// How many are remembered: a broker has at most `receive_maximum` (1,000) under way.
-const REMEMBERED: usize = 4_000;
-
-/// The last messages taken.
+/// The last message taken under each packet id: 65,535 at the most.
 #[derive(Debug, Default)]
-pub struct Deliveries {
-    order: VecDeque<Delivery>,
-    known: HashSet<Delivery>,
-}
+pub struct Deliveries(BTreeMap<u16, Delivery>);
 
 impl Deliveries {
-    /// How many to ask of the journal on starting.
-    pub const REMEMBERED: u32 = REMEMBERED as u32;
+    /// How many of the last ones to ask of the journal on starting: every packet id twice.
+    pub const LOOK_BACK: u32 = 2 * 65_536;
 
     /// Those that the journal knows, newest first.
     pub fn of(newest_first: Vec<Delivery>) -> Self {
@@ -31,20 +27,12 @@ impl Deliveries {
 
     /// A message is taken.
     pub fn take(&mut self, delivery: Delivery) {
-        if !self.known.insert(delivery) {
-            return;
-        }
-        self.order.push_back(delivery);
-        if self.order.len() > REMEMBERED
-            && let Some(oldest) = self.order.pop_front()
-        {
-            self.known.remove(&oldest);
-        }
+        self.0.insert(delivery.packet_id(), delivery);
     }
 
-    /// True where it was taken lately.
+    /// True where it is the one last taken under its packet id.
     pub fn knows(&self, delivery: Delivery) -> bool {
-        self.known.contains(&delivery)
+        self.0.get(&delivery.packet_id()) == Some(&delivery)
     }
 }
 
@@ -53,13 +41,14 @@ mod tests {
     use super::*;
 
     #[test]
-    fn the_last_ones_are_known_and_older_ones_are_not() {
-        let mut deliveries = Deliveries::of(vec![Delivery(2), Delivery(1)]);
-        assert!(deliveries.knows(Delivery(1)) && deliveries.knows(Delivery(2)));
-        for n in 3..=REMEMBERED as i64 + 1 {
-            deliveries.take(Delivery(n));
+    fn the_last_message_of_each_packet_id_is_known_however_long_ago() {
+        let mut deliveries = Deliveries::of(vec![Delivery::new(7, 22), Delivery::new(8, 11), Delivery::new(7, 11)]);
+        assert!(deliveries.knows(Delivery::new(7, 22)));
+        assert!(!deliveries.knows(Delivery::new(7, 11)), "its id has gone to another: it was acknowledged");
+        for n in 0..200_000_u64 {
+            deliveries.take(Delivery::new(1000 + (n % 60_000) as u16, n));
         }
-        assert!(!deliveries.knows(Delivery(1)), "the oldest goes first");
-        assert!(deliveries.knows(Delivery(2)));
+        assert!(deliveries.knows(Delivery::new(8, 11)));
+        assert!(!deliveries.knows(Delivery::new(9, 11)));
     }
 }

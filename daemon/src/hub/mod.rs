@@ -111,6 +111,8 @@ struct Loop {
     last_board: Option<Instant>,
     last_now: Option<Now>,
     last_beat: Option<Instant>,
+    /// Topics without a place and messages refused, as the board shows them.
+    totals: (u32, u64),
 }
 
 /// Steps the barn with `first`, then runs until `stop` says so or nobody is left to send; then commits what is there, keeps
@@ -131,6 +133,7 @@ pub async fn run(
         last_board: None,
         last_now: None,
         last_beat: None,
+        totals: (0, 0),
     };
     first.into_iter().for_each(|input| this.step(input, None));
     this.pending.hurry();
@@ -236,6 +239,13 @@ impl Loop {
         let minute = |now: Now| now.wall.get().map(|wall| wall.0.div_euclid(60_000));
         self.dirty |= self.last_now.is_none_or(|before| minute(before) != minute(now));
         self.last_now = Some(now);
+    }
+
+    /// The devices' refusals do not pass through here, and are on the board all the same.
+    fn look_at_ledger(&mut self) {
+        let totals = self.hub.ledger.totals();
+        self.dirty |= totals != self.totals;
+        self.totals = totals;
     }
 
     fn step(&mut self, input: Input, delivery: Option<crate::journal::Delivery>) {
@@ -352,7 +362,7 @@ impl Loop {
         }
         let mut board = self.hub.barn.board(self.hub.clock.now());
         // What the barn refused stands in the ledger too.
-        (board.unplaced, board.refused) = self.hub.ledger.totals();
+        (board.unplaced, board.refused) = self.totals;
         self.hub.feed.publish(&board);
         self.hub.metrics.boards.inc();
         self.last_board = Some(Instant::now());
@@ -363,6 +373,7 @@ impl Loop {
     fn beat(&mut self) {
         if self.last_beat.is_none_or(|last| last.elapsed() >= HEARTBEAT) {
             crate::watchdog::alive();
+            self.look_at_ledger();
             self.last_beat = Some(Instant::now());
         }
     }

@@ -19,7 +19,7 @@ pub struct Restored {
     pub barn: Barn,
     /// The journal's last entry.
     pub last_seq: u64,
-    /// Messages taken lately.
+    /// Messages taken.
     pub deliveries: Deliveries,
     /// Entries that were replayed.
     pub replayed: u64,
@@ -56,7 +56,7 @@ pub fn restore(journal: &Journal) -> Result<Restored, JournalError> {
     Ok(Restored {
         barn,
         last_seq: journal.last_seq(),
-        deliveries: Deliveries::of(journal.recent_deliveries(Deliveries::REMEMBERED)?),
+        deliveries: Deliveries::of(journal.recent_deliveries(Deliveries::LOOK_BACK)?),
         replayed: replay.read,
     })
 }

@@ -34,6 +34,22 @@ pub use self::thread::{Keeper, NotKept};
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug)]
 pub struct Delivery(pub i64);
 
+impl Delivery {
+    /// Bits of the digest that are kept.
+    const DIGEST_BITS: u32 = 48;
+
+    /// A message under a packet id, by a digest of what it says; the digest's lower 48 bits count.
+    pub fn new(packet_id: u16, digest: u64) -> Self {
+        let digest = digest & ((1 << Self::DIGEST_BITS) - 1);
+        Self((u64::from(packet_id) << Self::DIGEST_BITS | digest).cast_signed())
+    }
+
+    /// The packet id under which it came.
+    pub fn packet_id(self) -> u16 {
+        (self.0.cast_unsigned() >> Self::DIGEST_BITS) as u16
+    }
+}
+
 /// One input as it was taken.
 #[derive(Clone, PartialEq, Debug)]
 pub struct Entry {

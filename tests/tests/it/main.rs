@@ -1,4 +1,6 @@
 //! Whole journeys, power cuts, and values from outside.
 
 mod heat;
+mod journeys;
+mod killed;
 mod power;

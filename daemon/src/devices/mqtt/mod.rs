@@ -11,8 +11,9 @@
 
 mod settings;
 
+use std::collections::VecDeque;
 use std::net::Ipv6Addr;
-use std::sync::{Arc, Mutex, PoisonError};
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use std::time::Duration;
 
 use bellmare_barn::input::{Input, Line};
@@ -74,15 +75,14 @@ pub struct Message {
     pub ack: Option<Ack>,
 }
 
-/// What names a message: a digest of packet id, topic and payload.
+/// What names a message: its packet id, and a digest of topic and payload.
 fn delivery(pkid: u16, topic: &[u8], payload: &[u8]) -> Delivery {
     let mut digest = Sha256::new();
-    digest.update(pkid.to_be_bytes());
     digest.update((topic.len() as u64).to_be_bytes());
     digest.update(topic);
     digest.update(payload);
     let digest: [u8; 32] = digest.finalize().into();
-    Delivery(digest.iter().take(8).fold(0, |key, byte| key << 8 | i64::from(*byte)))
+    Delivery::new(pkid, digest.iter().take(8).fold(0, |key, byte| key << 8 | u64::from(*byte)))
 }
 
 /// A message to be acknowledged, and the connection that brought it.
@@ -96,23 +96,57 @@ pub struct Ack {
 #[derive(Clone)]
 pub struct Acker {
     client: AsyncClient,
-    connection: Arc<Mutex<u64>>,
+    due: Arc<Mutex<Due>>,
+}
+
+/// What is to be acknowledged and has not been handed to the client yet: its queue may be full for a moment, and an
+/// acknowledgement that is let go would keep its place under way at the broker for as long as the connection stands.
+#[derive(Default)]
+struct Due {
+    connection: u64,
+    pkids: VecDeque<u16>,
 }
 
 impl Acker {
     /// Acknowledges a message, unless its connection is gone: then it comes again, or its session was lost. Never waits.
     pub fn ack(&self, ack: Ack) {
-        // Held over the send, so that no line can be cut in between.
-        let connection = self.connection.lock().unwrap_or_else(PoisonError::into_inner);
-        if ack.connection != *connection {
-            return;
+        let mut due = self.lock();
+        if ack.connection == due.connection {
+            due.pkids.push_back(ack.pkid);
+            self.hand_over(&mut due);
         }
-        let mut publish = Publish::new(String::new(), QoS::AtLeastOnce, Vec::new(), None);
-        publish.pkid = ack.pkid;
-        // The queue holds as many as can be due, so this says that something else is wrong.
-        if self.client.try_ack(&publish).is_err() {
-            tracing::warn!(pkid = ack.pkid, "an acknowledgement found no room; its message comes again");
+    }
+
+    /// The connection moves: there may be room again.
+    fn go_on(&self) {
+        self.hand_over(&mut self.lock());
+    }
+
+    /// The lock is held over the sending, so that no line can be cut in between.
+    fn hand_over(&self, due: &mut Due) {
+        while let Some(pkid) = due.pkids.front() {
+            let mut publish = Publish::new(String::new(), QoS::AtLeastOnce, Vec::new(), None);
+            publish.pkid = *pkid;
+            if self.client.try_ack(&publish).is_err() {
+                return;
+            }
+            due.pkids.pop_front();
         }
+    }
+
+    /// The line is cut: what was due on it is due no more.
+    fn forget(&self) {
+        let mut due = self.lock();
+        due.connection += 1;
+        due.pkids.clear();
+    }
+
+    fn connection(&self) -> u64 {
+        self.lock().connection
+    }
+
+    fn lock(&self) -> MutexGuard<'_, Due> {
+        self.due.lock().unwrap_or_else(PoisonError::into_inner)
     }
 }
 
@@ -152,7 +186,7 @@ impl Connection {
             options.set_transport(Transport::tls_with_config(TlsConfiguration::Rustls(tls.clone())));
         }
         let (client, events) = AsyncClient::new(options, usize::from(RECEIVE_MAXIMUM) + 128);
-        Self { events, acker: Acker { client, connection: Arc::default() }, availability }
+        Self { events, acker: Acker { client, due: Arc::default() }, availability }
     }
 
     /// What acknowledges this connection's messages.
@@ -214,7 +248,10 @@ impl Connection {
         loop {
             let packet = match self.events.poll().await {
                 Ok(Event::Incoming(packet)) => packet,
-                Ok(Event::Outgoing(_)) => continue,
+                Ok(Event::Outgoing(_)) => {
+                    self.acker.go_on();
+                    continue;
+                }
                 Err(error) => return Cut::Line(reason(&error)),
             };
             match packet {
@@ -254,7 +291,7 @@ impl Connection {
     /// name another message there; no message that was read and not handed on, which comes again; and no request of
     /// ours, since all of them are made anew.
     fn forget(&mut self) {
-        *self.acker.connection.lock().unwrap_or_else(PoisonError::into_inner) += 1;
+        self.acker.forget();
         self.events.clean();
         self.events.pending.clear();
         self.events.state.events.clear();
@@ -299,10 +336,8 @@ struct Ears<C> {
 impl<C: Fn() -> WallClock> Ears<C> {
     async fn hear(&mut self, publish: &Publish) -> Result<(), Cut> {
         let now = (self.clock)();
-        let ack = (publish.qos != QoS::AtMostOnce).then(|| Ack {
-            connection: *self.acker.connection.lock().unwrap_or_else(PoisonError::into_inner),
-            pkid: publish.pkid,
-        });
+        let ack =
+            (publish.qos != QoS::AtMostOnce).then(|| Ack { connection: self.acker.connection(), pkid: publish.pkid });
         let inputs = self.decode(publish, now);
         if inputs.is_empty() {
             // Nothing to commit, so nothing to wait for.
