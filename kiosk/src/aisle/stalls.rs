@@ -1,0 +1,329 @@
+//! The stalls of the picture: which of them needs somebody, in which words, how wide it stands, and which share a page.
+//! It decides no colours; it knows no hub.
+
+use bellmare_barn::board::{Board, Pace, StallView, WaterState, WaterView};
+use bellmare_barn::book::Side;
+use bellmare_barn::input::Mark;
+use bellmare_barn::limits::DisplayUnits;
+
+use super::frame::{Frame, Mode, Rect, Type};
+use super::{Rows, Tone};
+use crate::sizes::Sizes;
+use crate::text::{self, Weight};
+use crate::words;
+
+/// What is drawn for a bucket.
+#[derive(Clone, Copy, PartialEq, Debug, Default)]
+pub enum Vessel {
+    /// There is none.
+    #[default]
+    None,
+    /// A level, as a share of the full bucket, 0 to 1.
+    Level(f32),
+    /// A question mark, and never a level.
+    Unknown,
+}
+
+/// A stall as drawn.
+#[derive(Clone, PartialEq, Debug, Default)]
+pub struct Cell {
+    /// Which stall, to open its card by.
+    pub id: String,
+    /// Where it stands.
+    pub rect: Rect,
+    /// True where it needs somebody.
+    pub loud: bool,
+    /// True where its gap faces down, to the aisle.
+    pub upper: bool,
+    /// The horse's barn name; empty where none stands there.
+    pub name: String,
+    /// Font size of the name; 0 where a quiet stall has no room for it.
+    pub name_px: f32,
+    /// How it is, in a word or two.
+    pub word: String,
+    /// What the word leaves out; empty where it does not fit.
+    pub detail: String,
+    /// The next mount time; empty where there is none.
+    pub mount: String,
+    /// How pressing it is.
+    pub tone: Tone,
+    /// Its bucket.
+    pub vessel: Vessel,
+    /// How its bucket is.
+    pub vessel_tone: Tone,
+    /// The bucket's word.
+    pub vessel_word: String,
+    /// Since when the bucket is not known.
+    pub vessel_since: String,
+    /// Brushed, tacked, led out; none without a ride.
+    pub links: Option<[Mark; 3]>,
+    /// True where the horse is ready.
+    pub ready: bool,
+    /// Everything in one sentence, for who listens and for tests.
+    pub label: String,
+}
+
+/// The stalls that share a page, and on which row each stands.
+#[derive(Clone, PartialEq, Debug)]
+pub struct Page<'a> {
+    upper: Vec<&'a StallView>,
+    lower: Vec<&'a StallView>,
+}
+
+impl<'a> Page<'a> {
+    /// The first stall of the page.
+    pub fn first(&self) -> Option<&'a StallView> {
+        self.upper.first().or(self.lower.first()).copied()
+    }
+
+    /// The last stall of the page.
+    pub fn last(&self) -> Option<&'a StallView> {
+        self.lower.last().or(self.upper.last()).copied()
+    }
+}
+
+/// Breaks the aisles into pages. Stalls that face each other stay on the same page.
+pub fn pages<'a>(aisles: &[Rows<'a>], units: DisplayUnits, frame: &Frame, sizes: &Sizes) -> Vec<Page<'a>> {
+    let room = frame.upper.w;
+    let gap = frame.gap;
+    let need = |stall: &&'a StallView| -> f32 { width_needed(stall, units, &frame.types, sizes) + gap };
+    let mut pages = Vec::new();
+    for rows in aisles {
+        if frame.mode == Mode::Single {
+            for (row, upper) in [(&rows.left, true), (&rows.right, false)] {
+                for part in break_row(row.iter().map(need), room + gap) {
+                    let part = row[part].to_vec();
+                    let (upper, lower) = if upper { (part, Vec::new()) } else { (Vec::new(), part) };
+                    pages.push(Page { upper, lower });
+                }
+            }
+        } else {
+            let length = rows.left.len().max(rows.right.len());
+            let needs = |row: &[&'a StallView], at: usize| row.get(at).map_or(0.0, need);
+            let mut start = 0;
+            while start < length {
+                let (mut end, mut left, mut right) = (start, 0.0, 0.0);
+                while end < length {
+                    left += needs(&rows.left, end);
+                    right += needs(&rows.right, end);
+                    if end > start && (left > room + gap || right > room + gap) {
+                        break;
+                    }
+                    end += 1;
+                }
+                let part = |row: &[&'a StallView]| {
+                    row.get(start.min(row.len())..end.min(row.len())).unwrap_or_default().to_vec()
+                };
+                pages.push(Page { upper: part(&rows.left), lower: part(&rows.right) });
+                start = end;
+            }
+        }
+    }
+    pages
+}
+
+fn break_row(needs: impl Iterator<Item = f32>, room: f32) -> Vec<std::ops::Range<usize>> {
+    let (mut parts, mut start, mut used, mut count) = (Vec::new(), 0, 0.0, 0);
+    for (at, need) in needs.enumerate() {
+        if at > start && used + need > room {
+            parts.push(start..at);
+            (start, used) = (at, 0.0);
+        }
+        used += need;
+        count = at + 1;
+    }
+    if count > start {
+        parts.push(start..count);
+    }
+    parts
+}
+
+/// Lays out a page's stalls.
+pub fn cells(page: &Page, board: &Board, frame: &Frame, sizes: &Sizes) -> Vec<Cell> {
+    let mut cells = row(&page.upper, board, frame.upper, frame, sizes);
+    let lower = if frame.mode == Mode::Single { frame.upper } else { frame.lower };
+    cells.extend(row(&page.lower, board, lower, frame, sizes));
+    cells
+}
+
+/// One row: everybody gets what is needed, then the loud ones up to a half more, then all alike.
+fn row(stalls: &[&StallView], board: &Board, rect: Rect, frame: &Frame, sizes: &Sizes) -> Vec<Cell> {
+    let types = &frame.types;
+    let mut cells: Vec<Cell> = stalls.iter().map(|stall| cell(stall, board.units)).collect();
+    if cells.is_empty() {
+        return cells;
+    }
+    let gaps = frame.gap * (cells.len() - 1) as f32;
+    let mut widths: Vec<f32> =
+        stalls.iter().map(|stall| width_needed(stall, board.units, types, sizes).min(rect.w)).collect();
+    let mut spare = (rect.w - gaps - widths.iter().sum::<f32>()).max(0.0);
+    let loud = cells.iter().filter(|cell| cell.loud).count();
+    if loud > 0 {
+        let each = spare / loud as f32;
+        for (width, _) in widths.iter_mut().zip(&cells).filter(|(_, cell)| cell.loud) {
+            let more = each.min(*width * 0.35);
+            *width += more;
+            spare -= more;
+        }
+    }
+    let each = spare / cells.len() as f32;
+    let mut x = rect.x;
+    for ((cell, stall), width) in cells.iter_mut().zip(stalls).zip(widths) {
+        let width = width + each;
+        cell.rect = Rect::new(x.round(), rect.y, width.round(), rect.h);
+        cell.upper = stall.side == Side::Left;
+        finish(cell, stall, board.units, types);
+        x += width + frame.gap;
+    }
+    cells
+}
+
+/// Space in a loud stall beside the texts: frame, bucket.
+fn loud_margin(types: &Type) -> f32 {
+    types.far * 0.3 + types.far * 1.0 + types.far * 0.16
+}
+
+fn width_needed(stall: &StallView, units: DisplayUnits, types: &Type, sizes: &Sizes) -> f32 {
+    let cell = cell(stall, units);
+    if !cell.loud {
+        let number = text::width(&cell.id, types.near, Weight::SemiBold);
+        let mount = text::width("12:59", types.near, Weight::SemiBold);
+        return (number.max(mount) + types.near * 0.4).max(sizes.touch());
+    }
+    let name = text::width(&cell.name, types.far, Weight::Bold) * 1.02;
+    let word = types.far * 0.9 + text::width(&cell.word, types.far, Weight::SemiBold) * 1.02;
+    (loud_margin(types) + name.max(word)).max(sizes.touch())
+}
+
+/// Sets what depends on the width that the stall came to have.
+fn finish(cell: &mut Cell, stall: &StallView, units: DisplayUnits, types: &Type) {
+    if cell.loud {
+        let room = cell.rect.w - loud_margin(types);
+        cell.name_px = text::fit(&cell.name, room / 1.02, types.far, Weight::Bold);
+        let word = types.far * 0.9 + text::width(&cell.word, types.far, Weight::SemiBold) * 1.02;
+        let detail = types.far * 0.3 + text::width(&cell.detail, types.near, Weight::Regular) * 1.05;
+        if word + detail > room {
+            cell.detail.clear();
+        }
+        return;
+    }
+    let number = text::width(&cell.id, types.near, Weight::SemiBold);
+    let name = text::width(&cell.name, types.near, Weight::SemiBold) * 1.03;
+    let roomy = cell.rect.w > number + name + types.near * 1.2;
+    cell.name_px = if roomy { types.near } else { 0.0 };
+    if roomy && matches!(cell.vessel, Vessel::Level(_)) {
+        if let WaterView::Known { litres, .. } = stall.water {
+            cell.vessel_word = format!("{} · {}", words::water(litres, units), cell.vessel_word);
+        }
+    }
+}
+
+/// What a stall says, before it has a place.
+pub fn cell(stall: &StallView, units: DisplayUnits) -> Cell {
+    let (vessel, vessel_tone, vessel_since) = match stall.water {
+        WaterView::NoBucket => (Vessel::None, Tone::Quiet, String::new()),
+        WaterView::NeverHeard => (Vessel::Unknown, Tone::Unknown, String::new()),
+        WaterView::Known { percent, state, .. } => {
+            let tone = match state {
+                WaterState::Enough => Tone::Quiet,
+                WaterState::Low => Tone::Low,
+                WaterState::Empty => Tone::Alarm,
+            };
+            (Vessel::Level((percent / 100.0).clamp(0.0, 1.0) as f32), tone, String::new())
+        }
+        WaterView::Silent { for_min, .. } | WaterView::Faulty { for_min } => {
+            (Vessel::Unknown, Tone::Unknown, words::minutes(for_min))
+        }
+    };
+    let ride = stall.horse.as_ref().and_then(|horse| horse.rides.first());
+    let name = stall.horse.as_ref().map(|horse| horse.name.clone()).unwrap_or_default();
+    let mut cell = Cell {
+        id: stall.id.to_string(),
+        name,
+        mount: ride.map(|ride| words::time(ride.mount, units)).unwrap_or_default(),
+        vessel,
+        vessel_tone,
+        vessel_word: words::bucket(&stall.water).to_owned(),
+        vessel_since,
+        links: ride.map(|ride| [ride.links.brush, ride.links.tack, ride.links.lead_out]),
+        ready: ride.is_some_and(|ride| ride.pace == Pace::Ready),
+        ..Cell::default()
+    };
+    let pace = ride.map(|ride| ride.pace);
+    let job = cell.links.and_then(next_job).unwrap_or_default();
+    let water = words::bucket(&stall.water);
+    match (vessel_tone, pace) {
+        (Tone::Alarm, _) => {
+            cell.tone = Tone::Alarm;
+            cell.word = water.to_owned();
+            if let WaterView::Known { for_min, .. } = stall.water {
+                cell.detail = words::minutes(for_min);
+            }
+        }
+        (_, Some(Pace::Late)) => {
+            cell.tone = Tone::Late;
+            cell.word = words::LATE.to_owned();
+            cell.detail = job.to_owned();
+        }
+        (Tone::Low, pace) => {
+            cell.tone = Tone::Low;
+            cell.word = water.to_owned();
+            cell.detail = if pace == Some(Pace::Now) { job.to_owned() } else { String::new() };
+        }
+        (_, Some(Pace::Now)) => {
+            cell.tone = Tone::Now;
+            cell.word = job.to_owned();
+            cell.detail = if vessel_tone == Tone::Unknown { water.to_owned() } else { String::new() };
+        }
+        (_, Some(Pace::Ready)) => {
+            cell.tone = Tone::Ready;
+            cell.word = words::READY.to_owned();
+        }
+        (_, Some(Pace::Later) | None) => {}
+    }
+    cell.loud = cell.tone >= Tone::Now;
+    if cell.loud && cell.name.is_empty() {
+        cell.name = words::stall(&cell.id);
+    }
+    cell.label = label(&cell, stall, units);
+    cell
+}
+
+fn next_job(links: [Mark; 3]) -> Option<&'static str> {
+    use bellmare_barn::board::Job;
+    let jobs = [Job::Brush, Job::Tack, Job::LeadOut];
+    links.iter().zip(jobs).find(|(mark, _)| **mark != Mark::Done).map(|(_, job)| words::job(job))
+}
+
+fn label(cell: &Cell, stall: &StallView, units: DisplayUnits) -> String {
+    let mut parts = vec![words::stall(&cell.id)];
+    if stall.horse.is_some() {
+        parts.push(cell.name.clone());
+    }
+    parts.push(words::bucket_whole(&stall.water, units));
+    if !cell.mount.is_empty() {
+        parts.push(format!("mount {}", cell.mount));
+    }
+    if cell.ready {
+        parts.push(words::READY.to_owned());
+    } else if matches!(cell.tone, Tone::Late | Tone::Now) {
+        parts.push([cell.word.as_str(), cell.detail.as_str()].join(" ").trim().to_owned());
+    }
+    parts.join(", ")
+}
+
+impl Cell {
+    /// The stall as a line of text.
+    pub fn as_text(&self) -> String {
+        let voice = if self.loud { "LOUD " } else { "" };
+        let links: String = self.links.map_or(String::new(), |links| {
+            let marks = links.iter().map(|mark| match mark {
+                Mark::Open => 'o',
+                Mark::Begun => '+',
+                Mark::Done => '*',
+            });
+            std::iter::once(' ').chain(marks).collect()
+        });
+        format!("{voice}[{:?}] {}{links}", self.tone, self.label)
+    }
+}
