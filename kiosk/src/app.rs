@@ -11,7 +11,7 @@ use bellmare_barn::input::Action;
 use slint::{ComponentHandle, PlatformError, SharedString, Timer, TimerMode};
 
 use crate::aisle::{self, Tone, View};
-use crate::card::{self, Pressed};
+use crate::card::{self, CardSide, Pressed};
 use crate::people::{self, Asked};
 use crate::sizes::{LEAST_ARCMIN, Panel, Sizes};
 use crate::ui::{self, App, Banner, Rows, Screens};
@@ -59,7 +59,12 @@ pub enum Up {
     /// The aisle picture.
     Aisle,
     /// A stall's card.
-    Card(StallId),
+    Card {
+        /// Which stall's.
+        stall: StallId,
+        /// Which side of it, where it has two.
+        side: CardSide,
+    },
     /// Names.
     People {
         /// For what.
@@ -67,6 +72,13 @@ pub enum Up {
         /// Which page of them.
         page: usize,
     },
+}
+
+impl Up {
+    /// The card of a stall, with its tack up.
+    pub fn card(stall: &str) -> Self {
+        Up::Card { stall: StallId::from(stall), side: CardSide::Tack }
+    }
 }
 
 struct State {
@@ -201,7 +213,7 @@ impl Kiosk {
         };
         let shown = match &state.up {
             Up::Aisle => None,
-            Up::Card(stall) => card::draw(board, stall, &sizes).map(|card| {
+            Up::Card { stall, side } => card::draw(board, stall, *side, &sizes).map(|card| {
                 self.rows.show_card(&self.app, &card);
                 ui::Screen::Card
             }),
@@ -241,7 +253,7 @@ impl Kiosk {
         let action = {
             let state = self.state.borrow();
             match (&state.up, state.board.as_deref()) {
-                (Up::Card(stall), Some(board)) => card::action(board, stall, pressed),
+                (Up::Card { stall, .. }, Some(board)) => card::action(board, stall, pressed),
                 _ => None,
             }
         };
@@ -289,7 +301,7 @@ impl Kiosk {
         };
 
         let aisle = self.app.global::<ui::Aisle>();
-        aisle.on_stall_touched(with_text(|kiosk, stall| kiosk.open(Up::Card(StallId::from(stall)))));
+        aisle.on_stall_touched(with_text(|kiosk, stall| kiosk.open(Up::card(stall))));
         aisle.on_alarm_touched(with_text(|kiosk, alarm| {
             if let Ok(alarm) = alarm.parse() {
                 kiosk.open(Up::People { asked: Asked::Seen { alarm }, page: 0 });
@@ -301,6 +313,15 @@ impl Kiosk {
         card.on_begin_touched(with(|kiosk| kiosk.press(Pressed::Begin)));
         card.on_done_touched(with(|kiosk| kiosk.press(Pressed::Done)));
         card.on_undo_touched(with(|kiosk| kiosk.press(Pressed::Undo)));
+        card.on_side_touched(with(|kiosk| {
+            if let Up::Card { stall, side } = kiosk.up() {
+                let side = match side {
+                    CardSide::Tack => CardSide::Handling,
+                    CardSide::Handling => CardSide::Tack,
+                };
+                kiosk.open(Up::Card { stall, side });
+            }
+        }));
         card.on_back_touched(with(|kiosk| kiosk.open(Up::Aisle)));
 
         let people = self.app.global::<ui::People>();

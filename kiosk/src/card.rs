@@ -59,6 +59,8 @@ pub struct Card {
     pub next: Option<(Step, Mark)>,
     /// The step that can be taken back.
     pub last: Option<Step>,
+    /// Which side is up.
+    pub side: CardSide,
 }
 
 /// Where the parts of a card stand.
@@ -90,10 +92,22 @@ pub struct CardFrame {
     pub ways: Rect,
     /// Higher than wide.
     pub tall: bool,
+    /// True where the glass is so small that handling has a side of its own.
+    pub two_sides: bool,
+}
+
+/// Which side of a card is up, where it has two.
+#[derive(Clone, Copy, PartialEq, Eq, Debug, Default)]
+pub enum CardSide {
+    /// Tack and stirrups.
+    #[default]
+    Tack,
+    /// Handling and water.
+    Handling,
 }
 
 /// Draws up the card of a stall; none where the board has no such stall.
-pub fn draw(board: &Board, stall: &StallId, sizes: &Sizes) -> Option<Card> {
+pub fn draw(board: &Board, stall: &StallId, side: CardSide, sizes: &Sizes) -> Option<Card> {
     let view = board.stalls.iter().find(|view| view.id == *stall)?;
     let units = board.units;
     let ride = ride(view);
@@ -131,6 +145,7 @@ pub fn draw(board: &Board, stall: &StallId, sizes: &Sizes) -> Option<Card> {
         state: ride.map(|ride| state(&ride.links)).unwrap_or_default(),
         next: ride.and_then(|ride| next(&ride.links)),
         last: ride.and_then(|ride| last(&ride.links)),
+        side,
         cell,
     };
     card.frame = frame(&card, sizes);
@@ -202,37 +217,34 @@ fn frame(card: &Card, sizes: &Sizes) -> CardFrame {
     let least = sizes.arm_font(LEAST_ARCMIN);
     let largest = sizes.arm_font(GOOD_ARCMIN).max((h / 25.0).min(w / 26.0));
     // From the largest down in steps of a twentieth until all of it fits; the least is taken as it comes.
-    let steps = (0..=20).map(|step| largest - (largest - least) * step as f32 / 20.0);
-    let mut frame = CardFrame::default();
-    for base in steps {
-        frame = lay_out(card, sizes, base);
-        if fits(card, &frame, w) {
-            break;
-        }
-    }
+    let steps = (0..=20).map(move |step| largest - (largest - least) * step as f32 / 20.0);
+    let whole = steps.clone().map(|base| lay_out(card, sizes, base, false)).find(|frame| fits(card, frame));
+    let halved = || steps.clone().map(|base| lay_out(card, sizes, base, true)).find(|frame| fits(card, frame));
+    let mut frame = whole.or_else(halved).unwrap_or_else(|| lay_out(card, sizes, least, true));
     fit_notes(card, &mut frame, least);
     frame
 }
 
-fn lay_out(card: &Card, sizes: &Sizes, base: f32) -> CardFrame {
+fn lay_out(card: &Card, sizes: &Sizes, base: f32, two_sides: bool) -> CardFrame {
     let (w, h) = (sizes.panel.width_px, sizes.panel.height_px);
     let tall = !is_wide(sizes);
     let gap = sizes.touch_gap().max(base * 0.5);
     let margin = gap;
     let inner = w - 2.0 * margin;
     let title = base * 1.9;
-    let button = sizes.px(crate::sizes::GLOVE_MM).min(h * 0.17).max(sizes.touch());
+    let button = sizes.px(crate::sizes::GLOVE_MM).max(base * 3.0).min(h * 0.17).max(sizes.touch());
     let head_h = if tall { title * 1.2 + base * 2.4 } else { title * 1.15 };
     let head = Rect::new(margin, gap * 0.6, inner, head_h);
     let top = head.bottom() + gap * 0.8;
-    let mut frame = CardFrame { base, title, gap, head, tall, ..CardFrame::default() };
+    let mut frame = CardFrame { base, title, gap, head, tall, two_sides, ..CardFrame::default() };
     let ride_room = if tall { inner } else { inner * 0.62 };
     frame.ride_px = text::fit(&card.ride, ride_room / 1.03, base * 1.15, Weight::SemiBold);
     if tall {
         frame.ways = Rect::new(margin, h - margin - button, inner, button);
         frame.work = Rect::new(margin, frame.ways.y - gap - button, inner, button);
         let bottom = frame.work.y - gap;
-        let tack_h = (base * 1.5 + card.tack.len().max(1) as f32 * base * 2.1).min((bottom - top) * 0.6);
+        let share = if two_sides { 0.7 } else { 0.6 };
+        let tack_h = (base * 1.5 + card.tack.len().max(1) as f32 * base * 2.1).min((bottom - top) * share);
         frame.tack = Rect::new(margin, top, inner, tack_h);
         let lower = Rect::new(margin, top + tack_h + gap, inner, bottom - top - tack_h - gap);
         let stirrups = if card.stirrups.is_some() { inner * 0.4 } else { 0.0 };
@@ -241,33 +253,50 @@ fn lay_out(card: &Card, sizes: &Sizes, base: f32) -> CardFrame {
         frame.notes = Rect::new(x, lower.y, inner - (x - lower.x), lower.h);
     } else {
         let y = h - margin * 0.8 - button;
-        frame.work = Rect::new(margin, y, inner * 0.58, button);
+        frame.work = Rect::new(margin, y, inner * if two_sides { 0.44 } else { 0.58 }, button);
         frame.ways = Rect::new(frame.work.right() + gap, y, inner - frame.work.w - gap, button);
         let height = y - gap * 0.8 - top;
-        let stirrups = if card.stirrups.is_some() { (base * 8.4).min(inner * 0.24) } else { 0.0 };
+        let widest = if two_sides { inner * 0.4 } else { inner * 0.26 };
+        let stirrups = if card.stirrups.is_some() { (base * 8.6).min(widest) } else { 0.0 };
         let space = if stirrups > 0.0 { gap * 3.0 } else { gap * 1.5 };
-        let tack = (inner - stirrups - space) * 0.58;
+        let tack = if two_sides { inner - stirrups - gap * 1.5 } else { (inner - stirrups - space) * 0.58 };
         frame.tack = Rect::new(margin, top, tack, height);
         frame.stirrups = Rect::new(margin + tack + gap * 1.5, top, stirrups, height);
         let x = if stirrups > 0.0 { frame.stirrups.right() + gap * 1.5 } else { margin + tack + gap * 1.5 };
         frame.notes = Rect::new(x, top, w - margin - x, height);
     }
+    if two_sides {
+        let all = Rect::new(margin, top, inner, frame.notes.bottom() - top);
+        match card.side {
+            CardSide::Tack => frame.notes = Rect::default(),
+            CardSide::Handling => {
+                (frame.tack, frame.stirrups, frame.notes) = (Rect::default(), Rect::default(), all);
+            }
+        }
+    }
     let pieces = card.tack.len().max(1) as f32;
-    frame.tack_h = ((frame.tack.h - base * 1.5) / pieces).min(base * 2.4);
+    frame.tack_h = ((frame.tack.h - base * 1.5) / pieces).min(base * 2.7);
     frame
 }
 
-fn fits(card: &Card, frame: &CardFrame, _width: f32) -> bool {
+fn fits(card: &Card, frame: &CardFrame) -> bool {
     let base = frame.base;
+    if frame.notes.w > 0.0 && notes_height(card, frame, base * 0.9) > notes_room(card, frame) {
+        return false;
+    }
+    if frame.tack.w <= 0.0 {
+        return true;
+    }
     let widest = card.tack.iter().map(|tack| {
         text::width(&tack.name, base, Weight::Bold) + text::width(&tack.place, base, Weight::SemiBold) + base * 3.6
     });
     let rows = card.tack.is_empty() || frame.tack_h >= base * 1.6;
     let buttons = card.next.is_none_or(|(step, mark)| {
         let (count, word) = if mark == Mark::Begun { (1.0, words::done(step)) } else { (2.0, words::begin(step)) };
-        text::width(word, base * 1.2, Weight::Bold) + base * 0.6 < (frame.work.w - frame.gap) / count
+        frame.two_sides || text::width(word, base * 1.2, Weight::Bold) + base * 0.6 < (frame.work.w - frame.gap) / count
     });
-    rows && buttons && widest.fold(0.0, f32::max) < frame.tack.w && notes_height(card, frame, base * 0.9) <= notes_room(card, frame)
+    let stirrups = card.stirrups.is_none() || frame.stirrups.h > base * 8.0;
+    rows && buttons && stirrups && widest.fold(0.0, f32::max) < frame.tack.w
 }
 
 /// Height left for the notes under their title and over the water.
@@ -284,7 +313,7 @@ fn notes_height(card: &Card, frame: &CardFrame, font_px: f32) -> f32 {
 
 fn fit_notes(card: &Card, frame: &mut CardFrame, least: f32) {
     let mut font_px = frame.base;
-    while font_px > least && notes_height(card, frame, font_px) > notes_room(card, frame) {
+    while font_px > least && frame.notes.w > 0.0 && notes_height(card, frame, font_px) > notes_room(card, frame) {
         font_px *= 0.97;
     }
     frame.notes_px = font_px.max(least);

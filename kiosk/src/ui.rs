@@ -11,7 +11,7 @@ use slint::{ComponentHandle, Model, ModelRc, SharedString, VecModel};
 use crate::aisle::frame::Rect;
 use crate::aisle::stalls::{Cell, Vessel as Water};
 use crate::aisle::{Scene, Tone as SceneTone, heat, strip};
-use crate::card::Card as CardScene;
+use crate::card::{Card as CardScene, CardSide};
 use crate::people::People as PeopleScene;
 use crate::{text, words};
 
@@ -209,6 +209,7 @@ fn aisle_frame(scene: &Scene) -> AisleFrame {
         far: frame.types.far,
         near: frame.types.near,
         small: frame.types.small,
+        quiet: frame.types.quiet,
         short: frame.short,
         clock: place(frame.clock),
         timeline: place(frame.timeline),
@@ -217,14 +218,16 @@ fn aisle_frame(scene: &Scene) -> AisleFrame {
         shift: place(frame.shift),
         footer: place(frame.footer),
         job_h: frame.job_h,
-        job_lines: frame.job_lines as i32,
+        stacked: columns.stacked,
+        late_px: columns.word_px,
+        next_shown: columns.titled,
         name_x: columns.name,
         job_x: columns.job,
         who_x: columns.who,
         by_x: columns.by,
         heat_px: heat::word_px(&scene.heat, &frame.types),
+        shift_px: scene.work.shift_px,
         work_shown: frame.work.h > 0.0,
-        shift_narrow: frame.shift.w < frame.types.near * 8.0,
     }
 }
 
@@ -271,6 +274,7 @@ fn strips(scene: &Scene) -> Vec<StripRow> {
             text: shared(&notice.text),
             text_px: if one_line || two_lines { largest } else { fitted },
             side_w: strip::side_width(notice, types),
+            below: strip::side_below(types, width) && notice.rect.h > types.far * 1.2,
             age: shared(&notice.age),
             state: shared(&notice.state),
             count: shared(&notice.count),
@@ -353,6 +357,11 @@ fn card_words(card: &CardScene) -> CardWords {
         finished: shared(if finished { words::ALL_DONE } else { "" }),
         undo: shared(words::UNDO),
         undo_what: shared(&card.last.map(words::undo).unwrap_or_default()),
+        side: shared(match card.side {
+            _ if !card.frame.two_sides => "",
+            CardSide::Tack => words::HANDLING,
+            CardSide::Handling => words::TACK,
+        }),
         back: shared(words::BACK),
     }
 }

@@ -290,6 +290,8 @@ pub const NOT_THE_SAME: &str = "not the same";
 pub const THE_SAME: &str = "both the same";
 /// Over the handling notes.
 pub const HANDLING: &str = "Handling";
+/// Back to the tack, where handling has a side of its own.
+pub const TACK: &str = "Tack";
 /// No handling notes.
 pub const NO_NOTES: &str = "nothing written down: ask";
 /// Only experienced hands.

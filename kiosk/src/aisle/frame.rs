@@ -50,6 +50,8 @@ pub struct Type {
     pub far: f32,
     /// Read from half as far.
     pub near: f32,
+    /// Numbers and times of quiet stalls.
+    pub quiet: f32,
     /// Labels: read at two steps, never smaller than arm's length asks for.
     pub small: f32,
 }
@@ -63,7 +65,8 @@ impl Type {
     fn of(sizes: &Sizes, far: f32) -> Self {
         let least = sizes.arm_font(LEAST_ARCMIN);
         let near = (far * 0.5).max(least).min(far);
-        Self { far, near, small: (far * 0.36).max(least).min(near) }
+        let quiet = (far * 0.42).max(least).min(near);
+        Self { far, near, quiet, small: (far * 0.36).max(least).min(quiet) }
     }
 }
 
@@ -80,8 +83,8 @@ pub struct Wanted<'a> {
     pub strip_lines: usize,
     /// How many jobs there are.
     pub jobs: usize,
-    /// How many lines one job takes.
-    pub job_lines: usize,
+    /// True where job and person must stand one above the other.
+    pub stacked_jobs: bool,
     /// How wide the heat box must be.
     pub heat_width: f32,
     /// Whether the page is named at the foot.
@@ -91,7 +94,7 @@ pub struct Wanted<'a> {
 impl<'a> Wanted<'a> {
     /// Nothing but stalls.
     pub fn bare(sizes: &'a Sizes, types: Type) -> Self {
-        Self { sizes, types, silent: false, strip_lines: 0, jobs: 0, job_lines: 1, heat_width: 0.0, footer: true }
+        Self { sizes, types, silent: false, strip_lines: 0, jobs: 0, stacked_jobs: false, heat_width: 0.0, footer: true }
     }
 }
 
@@ -133,13 +136,18 @@ pub struct Frame {
     pub work: Rect,
     /// Height of one job.
     pub job_h: f32,
-    /// How many lines one job takes.
-    pub job_lines: usize,
+    /// True where job and person stand one above the other.
+    pub stacked_jobs: bool,
     /// Who is on shift, and the way to sign in.
     pub shift: Rect,
     /// The foot, where the page is named.
     pub footer: Rect,
 }
+
+/// Space inside a stall's frame, as a share of the far font; ui/parts/stall.slint has the same.
+pub const PAD: f32 = 0.11;
+/// Height of the line of links, as a share of the near font; ui/parts/stall.slint has the same.
+pub const LINKS: f32 = 0.98;
 
 /// The heights that depend on the fonts alone.
 struct Heights {
@@ -196,7 +204,10 @@ impl Frame {
             return None;
         }
         // What is to spare goes to more jobs first, then to the rows, then between the jobs.
-        let more_jobs = (wanted.jobs.clamp(1, 5) as f32 * heights.job - jobs).clamp(0.0, spare);
+        let wanted_jobs = wanted.jobs.clamp(1, 5) as f32 * heights.job;
+        let jobs_room = if stacked { jobs } else { middle };
+        let whole_jobs = (((jobs_room + spare) / heights.job).floor() * heights.job).min(wanted_jobs);
+        let more_jobs = (whole_jobs - jobs_room).clamp(0.0, spare);
         let row_more = ((spare - more_jobs) / 2.0).min(row * 0.3);
         let row = row + row_more;
         let middle = bottom - top - 2.0 * row - 2.0 * gap;
@@ -245,7 +256,7 @@ impl Frame {
 
     /// The parts above the rows and the foot; where the rows may begin and must end.
     fn outline(wanted: &Wanted) -> (Self, f32, f32) {
-        let Type { far, near, small } = wanted.types;
+        let Type { far, near, small, .. } = wanted.types;
         let (width, height) = (wanted.sizes.panel.width_px, wanted.sizes.panel.height_px);
         let gap = wanted.sizes.touch_gap().max(height * 0.008);
         let x = gap * 1.5;
@@ -269,7 +280,10 @@ impl Frame {
             y += near * 1.6 + gap;
         }
         if wanted.strip_lines > 0 {
-            let h = (far * (LINE * wanted.strip_lines as f32 + 0.12)).max(wanted.sizes.touch());
+            let below = if super::strip::side_below(&wanted.types, width) { small * 1.7 } else { 0.0 };
+            // Broken lines stand at the font's own distance.
+            let lines = if wanted.strip_lines > 1 { 1.3 * wanted.strip_lines as f32 } else { LINE + 0.12 };
+            let h = (far * lines + below).max(wanted.sizes.touch());
             strips.push(Rect::new(gap, y, full, h));
             y += h + gap;
         }
@@ -289,7 +303,7 @@ impl Frame {
             short: false,
             work: Rect::default(),
             job_h: heights(wanted).job,
-            job_lines: wanted.job_lines,
+            stacked_jobs: wanted.stacked_jobs,
             shift: Rect::default(),
             footer,
         };
@@ -304,12 +318,12 @@ pub fn is_wide(sizes: &Sizes) -> bool {
 
 fn heights(wanted: &Wanted) -> Heights {
     let Type { far, near, .. } = wanted.types;
-    let pad = far * 0.14;
+    let pad = far * PAD;
     let two_lines = 2.0 * far * LINE;
     Heights {
-        tall: 2.0 * pad + two_lines + near * 1.15,
+        tall: 2.0 * pad + two_lines + near * LINKS,
         short: 2.0 * pad + two_lines,
-        job: if wanted.job_lines > 1 { far * LINE + near * LINE * 1.1 } else { far * LINE },
+        job: far * LINE,
     }
 }
 

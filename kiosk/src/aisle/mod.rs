@@ -102,7 +102,7 @@ pub fn picture(view: &View) -> Scene {
             silent: silent.is_some(),
             strip_lines: strip::lines_needed(&notices, &types, view.sizes.panel.width_px),
             jobs: view.board.next.len(),
-            job_lines: work::lines_per_job(view.board, &types, view.sizes.panel.width_px),
+            stacked_jobs: work::stacked(view.board, &types, &view.sizes),
             heat_width: heat::width(&view.board.heat, view.board.units, &types),
             footer: false,
         };
@@ -115,10 +115,14 @@ pub fn picture(view: &View) -> Scene {
             }
         }
         if least {
-            let wanted = Wanted { footer: true, ..wanted };
-            let frame = Frame::tight(&wanted);
-            let pages = stalls::pages(&aisles, view.board.units, &frame, &view.sizes);
-            chosen = Some((frame, pages));
+            let arrange = |footer: bool| {
+                let frame = Frame::tight(&Wanted { footer, ..wanted });
+                let pages = stalls::pages(&aisles, view.board.units, &frame, &view.sizes);
+                (frame, pages)
+            };
+            let whole = arrange(false);
+            let one_page = whole.0.mode == Mode::Joint && whole.1.len() <= 1;
+            chosen = Some(if one_page { whole } else { arrange(true) });
         }
     }
     // The last size tried always gives a frame.

@@ -86,7 +86,7 @@ impl<'a> Page<'a> {
 pub fn pages<'a>(aisles: &[Rows<'a>], units: DisplayUnits, frame: &Frame, sizes: &Sizes) -> Vec<Page<'a>> {
     let room = frame.upper.w;
     let gap = frame.gap;
-    let need = |stall: &&'a StallView| -> f32 { width_needed(stall, units, &frame.types, sizes) + gap };
+    let need = |stall: &&'a StallView| -> f32 { width_needed(stall, units, &frame.types, frame.short, sizes) + gap };
     let mut pages = Vec::new();
     for rows in aisles {
         if frame.mode == Mode::Single {
@@ -155,7 +155,7 @@ fn row(stalls: &[&StallView], board: &Board, rect: Rect, frame: &Frame, sizes: &
     }
     let gaps = frame.gap * (cells.len() - 1) as f32;
     let mut widths: Vec<f32> =
-        stalls.iter().map(|stall| width_needed(stall, board.units, types, sizes).min(rect.w)).collect();
+        stalls.iter().map(|stall| width_needed(stall, board.units, types, frame.short, sizes).min(rect.w)).collect();
     let mut spare = (rect.w - gaps - widths.iter().sum::<f32>()).max(0.0);
     let loud = cells.iter().filter(|cell| cell.loud).count();
     if loud > 0 {
@@ -172,7 +172,7 @@ fn row(stalls: &[&StallView], board: &Board, rect: Rect, frame: &Frame, sizes: &
         let width = width + each;
         cell.rect = Rect::new(x.round(), rect.y, width.round(), rect.h);
         cell.upper = stall.side == Side::Left;
-        finish(cell, stall, board.units, types);
+        finish(cell, stall, board.units, frame);
         x += width + frame.gap;
     }
     cells
@@ -183,12 +183,22 @@ fn loud_margin(types: &Type) -> f32 {
     types.far * 0.3 + types.far * 1.0 + types.far * 0.16
 }
 
-fn width_needed(stall: &StallView, units: DisplayUnits, types: &Type, sizes: &Sizes) -> f32 {
+fn width_needed(stall: &StallView, units: DisplayUnits, types: &Type, short: bool, sizes: &Sizes) -> f32 {
     let cell = cell(stall, units);
     if !cell.loud {
-        let number = text::width(&cell.id, types.near, Weight::SemiBold);
-        let mount = text::width("12:59", types.near, Weight::SemiBold);
-        return (number.max(mount) + types.near * 0.4).max(sizes.touch());
+        let number = text::width(&cell.id, types.quiet, Weight::SemiBold);
+        let mount = text::width("12:59", types.quiet, Weight::SemiBold);
+        if short {
+            return (number + mount + types.quiet * 0.9).max(sizes.touch());
+        }
+        let words = [&cell.vessel_word, &cell.vessel_since].map(|word| text::width(word, types.small, Weight::SemiBold));
+        let ready = if cell.ready {
+            text::width(words::READY, types.small, Weight::SemiBold) + types.small * 1.1
+        } else {
+            0.0
+        };
+        let widest = [number, mount, ready, words[0], words[1]].into_iter().fold(0.0, f32::max);
+        return (widest + types.quiet * 0.4).max(sizes.touch());
     }
     let name = text::width(&cell.name, types.far, Weight::Bold) * 1.02;
     let word = types.far * 0.9 + text::width(&cell.word, types.far, Weight::SemiBold) * 1.02;
@@ -196,10 +206,14 @@ fn width_needed(stall: &StallView, units: DisplayUnits, types: &Type, sizes: &Si
 }
 
 /// Sets what depends on the width that the stall came to have.
-fn finish(cell: &mut Cell, stall: &StallView, units: DisplayUnits, types: &Type) {
+fn finish(cell: &mut Cell, stall: &StallView, units: DisplayUnits, frame: &Frame) {
+    let types = &frame.types;
     if cell.loud {
         let room = cell.rect.w - loud_margin(types);
         cell.name_px = text::fit(&cell.name, room / 1.02, types.far, Weight::Bold);
+        if frame.short && cell.detail.is_empty() {
+            cell.detail = cell.mount.clone();
+        }
         let word = types.far * 0.9 + text::width(&cell.word, types.far, Weight::SemiBold) * 1.02;
         let detail = types.far * 0.3 + text::width(&cell.detail, types.near, Weight::Regular) * 1.05;
         if word + detail > room {
@@ -207,10 +221,10 @@ fn finish(cell: &mut Cell, stall: &StallView, units: DisplayUnits, types: &Type)
         }
         return;
     }
-    let number = text::width(&cell.id, types.near, Weight::SemiBold);
-    let name = text::width(&cell.name, types.near, Weight::SemiBold) * 1.03;
-    let roomy = cell.rect.w > number + name + types.near * 1.2;
-    cell.name_px = if roomy { types.near } else { 0.0 };
+    let number = text::width(&cell.id, types.quiet, Weight::SemiBold);
+    let name = text::width(&cell.name, types.quiet, Weight::SemiBold) * 1.03;
+    let roomy = !frame.short && cell.rect.w > number + name + types.quiet * 1.2;
+    cell.name_px = if roomy { types.quiet } else { 0.0 };
     if roomy && matches!(cell.vessel, Vessel::Level(_)) {
         if let WaterView::Known { litres, .. } = stall.water {
             cell.vessel_word = format!("{} · {}", words::water(litres, units), cell.vessel_word);
@@ -235,6 +249,11 @@ pub fn cell(stall: &StallView, units: DisplayUnits) -> Cell {
             (Vessel::Unknown, Tone::Unknown, words::minutes(for_min))
         }
     };
+    // Two words stand one above the other in a narrow stall.
+    let (vessel_word, vessel_since) = match words::bucket(&stall.water).split_once(' ') {
+        Some((first, second)) if vessel_since.is_empty() => (first.to_owned(), second.to_owned()),
+        _ => (words::bucket(&stall.water).to_owned(), vessel_since),
+    };
     let ride = stall.horse.as_ref().and_then(|horse| horse.rides.first());
     let name = stall.horse.as_ref().map(|horse| horse.name.clone()).unwrap_or_default();
     let mut cell = Cell {
@@ -243,7 +262,7 @@ pub fn cell(stall: &StallView, units: DisplayUnits) -> Cell {
         mount: ride.map(|ride| words::time(ride.mount, units)).unwrap_or_default(),
         vessel,
         vessel_tone,
-        vessel_word: words::bucket(&stall.water).to_owned(),
+        vessel_word,
         vessel_since,
         links: ride.map(|ride| [ride.links.brush, ride.links.tack, ride.links.lead_out]),
         ready: ride.is_some_and(|ride| ride.pace == Pace::Ready),

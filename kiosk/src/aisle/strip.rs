@@ -92,7 +92,13 @@ pub fn lines_needed(notices: &[Notice], types: &Type, width_px: f32) -> usize {
 
 /// Width left for the notice's text beside its shape and its age.
 pub fn text_room(notice: &Notice, types: &Type, width_px: f32) -> f32 {
-    width_px - types.far * 1.9 - side_width(notice, types)
+    let side = if side_below(types, width_px) { 0.0 } else { side_width(notice, types) };
+    width_px - types.far * 1.9 - side
+}
+
+/// True where the glass is so narrow that age and state stand under the text.
+pub fn side_below(types: &Type, width_px: f32) -> bool {
+    width_px < types.far * 16.0
 }
 
 /// Width of what stands at the right end.

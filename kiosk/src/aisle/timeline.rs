@@ -104,8 +104,9 @@ pub fn draw(board: &Board, frame: &Frame) -> Timeline {
             let w = (lesson.minutes as f32 * px_per_min - 2.0).max(4.0);
             let h = (lane_h - 2.0).min(types.near * 1.3);
             let y = axis_y - (lane as f32 + 1.0) * h - lane as f32 * 2.0;
-            let of = format!("{}/{}", lesson.ready, lesson.horses);
-            let fits = text::width(&of, types.small, Weight::SemiBold) < w - 4.0 && h > types.small;
+            let ways = [format!("{} of {}", lesson.ready, lesson.horses), format!("{}/{}", lesson.ready, lesson.horses)];
+            let fits = |of: &String| text::width(of, types.small, Weight::SemiBold) < w - 6.0 && h > types.small * 0.9;
+            let of = ways.into_iter().find(fits).unwrap_or_default();
             let tone = if end <= now {
                 Tone::Quiet
             } else if begin <= now {
@@ -118,7 +119,7 @@ pub fn draw(board: &Board, frame: &Frame) -> Timeline {
             let ready = if lesson.horses == 0 { 0.0 } else { lesson.ready as f32 / lesson.horses as f32 };
             LessonBox {
                 rect: Rect::new(x_of(begin) + 1.0, y, w, h),
-                text: if fits { of } else { String::new() },
+                text: of,
                 ready: ready.min(1.0),
                 tone,
                 label: format!(

@@ -4,7 +4,8 @@
 use bellmare_barn::board::{Board, Pace};
 
 use super::Tone;
-use super::frame::{Frame, Type};
+use super::frame::{Frame, Type, is_wide};
+use crate::sizes::Sizes;
 use crate::text::{self, Weight};
 use crate::words;
 
@@ -38,6 +39,14 @@ pub struct Columns {
     pub who: f32,
     /// By when.
     pub by: f32,
+    /// Where the widest line ends.
+    pub whole: f32,
+    /// Font size of the tone's word.
+    pub word_px: f32,
+    /// True where there is room for a title before the lines.
+    pub titled: bool,
+    /// True where job and person stand one above the other.
+    pub stacked: bool,
 }
 
 /// The work as drawn.
@@ -55,6 +64,8 @@ pub struct Work {
     pub shift_title: String,
     /// Their names.
     pub shift_names: String,
+    /// Font size of the names: as large as fits.
+    pub shift_px: f32,
 }
 
 /// Lays out the jobs and the people.
@@ -65,26 +76,46 @@ pub fn draw(board: &Board, frame: &Frame, turn: usize) -> Work {
     // Past the third page nobody is helped: the most pressing come again instead.
     let page = turn % pages.min(3);
     let count = if pages > 1 { format!("{} of {}", page + 1, pages.min(3)) } else { String::new() };
-    let columns = columns(&lines, &frame.types, frame.job_lines);
+    let columns = columns(&lines, &frame.types, frame.stacked_jobs, frame.work.w);
     let here: Vec<&str> =
         board.people.iter().filter(|person| person.since.is_some()).map(|person| person.name.as_str()).collect();
+    let shift_names = if here.is_empty() { words::NOBODY.to_owned() } else { here.join(", ") };
     Work {
+        shift_px: shift_px(&shift_names, frame),
         jobs: lines.into_iter().skip(page * room).take(room).collect(),
         columns,
         count,
         empty: if board.next.is_empty() { words::NOTHING_NEXT.to_owned() } else { String::new() },
         shift_title: words::on_shift(here.len()),
-        shift_names: if here.is_empty() { words::NOBODY.to_owned() } else { here.join(", ") },
+        shift_names,
     }
 }
 
-/// One line where all four columns fit beside the people, two otherwise.
-pub fn lines_per_job(board: &Board, types: &Type, width_px: f32) -> usize {
+fn shift_px(names: &str, frame: &Frame) -> f32 {
+    let types = &frame.types;
+    let room_h = frame.shift.h - types.near * 1.2 - types.small * 2.4;
+    let room_w = frame.shift.w - types.small * 1.3;
+    let mut font_px = types.near * 1.15;
+    while font_px > types.small {
+        let lines = text::lines(names, room_w, font_px, Weight::Regular) as f32;
+        if lines * font_px * 1.3 <= room_h {
+            break;
+        }
+        font_px *= 0.95;
+    }
+    font_px.max(types.small)
+}
+
+/// True where job and person must stand one above the other, in the smaller font, for a line to fit.
+pub fn stacked(board: &Board, types: &Type, sizes: &Sizes) -> bool {
     let lines = lines(board);
-    let widest = lines.iter().map(|line| by_width(line, types)).fold(0.0, f32::max);
-    let whole = columns(&lines, types, 1).by + widest;
-    let share = if width_px > types.far * 14.0 { 0.71 } else { 0.97 };
-    if whole <= width_px * share { 1 } else { 2 }
+    columns(&lines, types, false, f32::MAX).whole > jobs_room(types, sizes)
+}
+
+/// About the width that the jobs get; the frame gives the people a quarter beside them on a wide glass.
+fn jobs_room(types: &Type, sizes: &Sizes) -> f32 {
+    let width = sizes.panel.width_px - types.far * 0.5;
+    if is_wide(sizes) { width * 0.72 } else { width }
 }
 
 fn lines(board: &Board) -> Vec<JobLine> {
@@ -108,27 +139,41 @@ fn lines(board: &Board) -> Vec<JobLine> {
     board.next.iter().map(line).collect()
 }
 
-fn by_width(line: &JobLine, types: &Type) -> f32 {
-    let word = text::width(&line.word, types.far, Weight::Bold);
-    let space = if word > 0.0 { types.far * 1.2 } else { 0.0 };
-    text::width(&line.by, types.far, Weight::Bold) + word + space
-}
-
-fn columns(lines: &[JobLine], types: &Type, job_lines: usize) -> Columns {
+fn columns(lines: &[JobLine], types: &Type, stacked: bool, room: f32) -> Columns {
     let widest = |of: &dyn Fn(&JobLine) -> f32| lines.iter().map(of).fold(0.0, f32::max) * 1.02;
-    let gap = types.far * 0.45;
-    let title = text::width(words::NEXT, types.near, Weight::Bold) + gap * 0.8;
+    let gap = types.far * 0.4;
     let name = widest(&|line| text::width(&line.name, types.far, Weight::Bold));
-    if job_lines > 1 {
-        let job = widest(&|line| text::width(&line.job, types.near, Weight::Regular));
-        return Columns { name: 0.0, job: 0.0, who: job + gap, by: name + gap };
-    }
-    let job = widest(&|line| text::width(&line.job, types.far, Weight::Regular));
-    let who = widest(&|line| text::width(&line.who, types.far, Weight::SemiBold));
-    let job_x = title + name + gap;
-    let who_x = job_x + job + gap;
-    let by = if who > 0.0 { who_x + who + gap } else { who_x };
-    Columns { name: title, job: job_x, who: who_x, by }
+    let middle_px = if stacked { types.near } else { types.far };
+    let job = widest(&|line| text::width(&line.job, middle_px, Weight::Regular));
+    let who = widest(&|line| text::width(&line.who, middle_px, Weight::SemiBold));
+    let by = widest(&|line| text::width(&line.by, types.far, Weight::Bold));
+    let middle = if stacked {
+        job.max(who)
+    } else if who > 0.0 {
+        job + gap + who
+    } else {
+        job
+    };
+    let word_of = |font_px: f32| {
+        let word = |line: &JobLine| match line.word.as_str() {
+            "" => text::width(&line.by, types.far, Weight::Bold),
+            word => {
+                text::width(&line.by, types.far, Weight::Bold)
+                    + types.far * 1.05
+                    + text::width(word, font_px, Weight::Bold)
+            }
+        };
+        widest(&word).max(by)
+    };
+    let untitled = name + gap + middle + gap;
+    let word_px = if untitled + word_of(types.far) > room { types.near } else { types.far };
+    let title = text::width(words::NEXT, types.near, Weight::Bold) + gap;
+    let titled = title + untitled + word_of(word_px) <= room;
+    let name_x = if titled { title } else { 0.0 };
+    let job_x = name_x + name + gap;
+    let who_x = if stacked { job_x } else { job_x + job + gap };
+    let by_x = job_x + middle + gap;
+    Columns { name: name_x, job: job_x, who: who_x, by: by_x, whole: by_x + word_of(word_px), word_px, titled, stacked }
 }
 
 impl Work {
