@@ -211,6 +211,7 @@ fn aisle_frame(scene: &Scene) -> AisleFrame {
         small: frame.types.small,
         quiet: frame.types.quiet,
         short: frame.short,
+        low: frame.low,
         clock: place(frame.clock),
         timeline: place(frame.timeline),
         heat: place(frame.heat),
@@ -257,11 +258,9 @@ fn aisle_words(scene: &Scene) -> AisleWords {
 
 fn strips(scene: &Scene) -> Vec<StripRow> {
     let types = &scene.frame.types;
-    let width = scene.frame.strips.first().map_or(0.0, |rect| rect.w);
     let row = |notice: &strip::Notice| {
-        // The silent hub's strip is lower than an alarm's, and so is its text.
-        let largest = types.far.min(notice.rect.h * 0.72);
-        let room = strip::text_room(notice, types, width);
+                let largest = types.far.min(notice.rect.h * 0.86);
+        let room = strip::text_room(notice, types, &scene.sizes);
         let one_line = text::width(&notice.text, largest, text::Weight::Bold) * 1.03 <= room;
         let two_lines = notice.rect.h >= types.far * 2.1;
         let fitted = text::fit(&notice.text, room / 1.03, largest, text::Weight::Bold);
@@ -274,7 +273,7 @@ fn strips(scene: &Scene) -> Vec<StripRow> {
             text: shared(&notice.text),
             text_px: if one_line || two_lines { largest } else { fitted },
             side_w: strip::side_width(notice, types),
-            below: strip::side_below(types, width) && notice.rect.h > types.far * 1.2,
+            below: notice.below,
             age: shared(&notice.age),
             state: shared(&notice.state),
             count: shared(&notice.count),

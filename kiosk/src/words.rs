@@ -188,7 +188,7 @@ pub fn alarm(what: &AlarmWhat) -> String {
         AlarmWhat::BucketEmpty { stall, horse: None } => format!("stall {stall}: bucket empty"),
         AlarmWhat::Heat { place, band } => format!("{place}: heat, {}", self::band(*band)),
         AlarmWhat::SensorSilent { sensor } => format!("{}: sensor silent", sensor_at(sensor)),
-        AlarmWhat::BatteryLow { sensor } => format!("{}: sensor battery low", sensor_at(sensor)),
+        AlarmWhat::BatteryLow { sensor } => format!("{}: battery low", sensor_at(sensor)),
         AlarmWhat::BrokerDown => BROKER_DOWN.to_owned(),
         AlarmWhat::JournalDown => JOURNAL_DOWN.to_owned(),
     }
@@ -213,15 +213,15 @@ pub fn alarm_state(alarm: &AlarmLine) -> String {
 /// The hub hears no sensor.
 pub const BROKER_DOWN: &str = "sensors not heard: line down";
 /// The hub can not write.
-pub const JOURNAL_DOWN: &str = "hub can not write down what happens";
+pub const JOURNAL_DOWN: &str = "hub keeps no record";
 /// The line to the sensors has not come up since the hub started.
-pub const BROKER_STARTING: &str = "sensors not heard yet: hub starting";
+pub const BROKER_STARTING: &str = "hub starting: no sensor yet";
 /// The store has not come up since the hub started.
-pub const JOURNAL_STARTING: &str = "hub starting: nothing is written down yet";
+pub const JOURNAL_STARTING: &str = "hub starting: no record yet";
 /// Nobody knows what time it is.
-pub const CLOCK_UNSET: &str = "clock not set: lesson times can not be told";
+pub const CLOCK_UNSET: &str = "clock not set: no lesson times";
 /// The same, in the clock's own place.
-pub const CLOCK_UNSET_SHORT: &str = "not set";
+pub const CLOCK_UNSET_SHORT: &str = "no clock";
 /// No board has come yet.
 pub const NO_BOARD: &str = "waiting for the hub";
 /// What a first volunteer should know meanwhile.
@@ -266,8 +266,12 @@ pub const SIGN_IN_OUT: &str = "Sign in or out";
 pub const NO_LESSONS: &str = "no lessons today";
 
 /// Which stalls a page holds.
-pub fn page(first: &str, last: &str, page: usize, pages: usize) -> String {
-    format!("stalls {first} to {last} · page {page} of {pages}")
+pub fn page(spans: &[(String, String)], page: usize, pages: usize) -> String {
+    let span = |(first, last): &(String, String)| {
+        if first == last { first.clone() } else { format!("{first} to {last}") }
+    };
+    let spans: Vec<String> = spans.iter().map(span).collect();
+    format!("stalls {} · page {page} of {pages}", spans.join(", "))
 }
 /// The page of jobs.
 pub fn work_page(page: usize, pages: usize) -> String {

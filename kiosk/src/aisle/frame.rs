@@ -10,6 +10,7 @@
 //! [ ][ right row ][ ]
 //! ```
 
+use super::strip;
 use crate::sizes::{LEAST_ARCMIN, Sizes};
 use crate::text::{self, LINE, Weight};
 
@@ -85,6 +86,8 @@ pub struct Wanted<'a> {
     pub jobs: usize,
     /// True where job and person must stand one above the other.
     pub stacked_jobs: bool,
+    /// How many lines the names of those on shift take in the smallest font.
+    pub shift_lines: usize,
     /// How wide the heat box must be.
     pub heat_width: f32,
     /// Whether the page is named at the foot.
@@ -94,7 +97,7 @@ pub struct Wanted<'a> {
 impl<'a> Wanted<'a> {
     /// Nothing but stalls.
     pub fn bare(sizes: &'a Sizes, types: Type) -> Self {
-        Self { sizes, types, silent: false, strip_lines: 0, jobs: 0, stacked_jobs: false, heat_width: 0.0, footer: true }
+        Self { sizes, types, silent: false, strip_lines: 0, jobs: 0, stacked_jobs: false, shift_lines: 1, heat_width: 0.0, footer: true }
     }
 }
 
@@ -132,6 +135,8 @@ pub struct Frame {
     pub lower: Rect,
     /// True where rows are too low for a line of links under the word.
     pub short: bool,
+    /// True where a quiet stall has its bucket and its words side by side.
+    pub low: bool,
     /// The jobs; nothing on a page without them.
     pub work: Rect,
     /// Height of one job.
@@ -144,6 +149,8 @@ pub struct Frame {
     pub footer: Rect,
 }
 
+/// The share of a wide glass that the people on shift get beside the jobs.
+pub const SHIFT_SHARE: f32 = 0.26;
 /// Space inside a stall's frame, as a share of the far font; ui/parts/stall.slint has the same.
 pub const PAD: f32 = 0.11;
 /// Height of the line of links, as a share of the near font; ui/parts/stall.slint has the same.
@@ -215,13 +222,14 @@ impl Frame {
         let middle_y = top + row + gap;
         frame.mode = Mode::Joint;
         frame.short = short;
+        frame.low = short && row < quiet_height(&wanted.types);
         frame.upper = Rect::new(x, top, w, row);
         frame.lower = Rect::new(x, bottom - row, w, row);
         if stacked {
             frame.work = Rect::new(x, middle_y, w, middle - shift_h - gap);
             frame.shift = Rect::new(x, middle_y + middle - shift_h, w, shift_h);
         } else {
-            let shift_w = (w * 0.26).max(shift_width(wanted));
+            let shift_w = (w * SHIFT_SHARE).max(shift_width(wanted));
             frame.work = Rect::new(x, middle_y, w - shift_w - 2.0 * gap, middle);
             frame.shift = Rect::new(x + w - shift_w, middle_y, shift_w, middle);
         }
@@ -249,6 +257,7 @@ impl Frame {
         }
         frame.mode = mode;
         frame.short = short;
+        frame.low = short && each < quiet_height(&wanted.types);
         frame.upper = Rect::new(x, top, w, each);
         frame.lower = if mode == Mode::Split { Rect::new(x, bottom - each, w, each) } else { Rect::default() };
         Some(frame)
@@ -275,12 +284,13 @@ impl Frame {
         };
         let mut strips = Vec::new();
         let full = width - 2.0 * gap;
+        let below = if strip::side_below(&wanted.types, wanted.sizes) { small * strip::BELOW } else { 0.0 };
         if wanted.silent {
-            strips.push(Rect::new(gap, y, full, near * 1.6));
-            y += near * 1.6 + gap;
+            let h = far * 1.15 + below;
+            strips.push(Rect::new(gap, y, full, h));
+            y += h + gap;
         }
         if wanted.strip_lines > 0 {
-            let below = if super::strip::side_below(&wanted.types, width) { small * 1.7 } else { 0.0 };
             // Broken lines stand at the font's own distance.
             let lines = if wanted.strip_lines > 1 { 1.3 * wanted.strip_lines as f32 } else { LINE + 0.12 };
             let h = (far * lines + below).max(wanted.sizes.touch());
@@ -301,6 +311,7 @@ impl Frame {
             upper: Rect::default(),
             lower: Rect::default(),
             short: false,
+            low: false,
             work: Rect::default(),
             job_h: heights(wanted).job,
             stacked_jobs: wanted.stacked_jobs,
@@ -327,8 +338,15 @@ fn heights(wanted: &Wanted) -> Heights {
     }
 }
 
+/// The least height of a quiet stall with everything one under the other.
+fn quiet_height(types: &Type) -> f32 {
+    types.quiet * 2.2 + types.small * 4.05 + 2.0 * types.far * PAD
+}
+
 fn shift_height(wanted: &Wanted) -> f32 {
-    (wanted.types.near * LINE + wanted.types.small * LINE * 2.0).max(wanted.sizes.touch())
+    // Title, names, how.
+    let names = wanted.shift_lines.clamp(1, 2) as f32;
+    (wanted.types.near * 1.2 + wanted.types.small * (1.3 * names + 2.4)).max(wanted.sizes.touch())
 }
 
 fn shift_width(wanted: &Wanted) -> f32 {

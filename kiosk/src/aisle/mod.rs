@@ -63,6 +63,8 @@ pub struct View<'a> {
 /// The whole picture.
 #[derive(Clone, PartialEq, Debug)]
 pub struct Scene {
+    /// The glass and the distance it was drawn for.
+    pub sizes: Sizes,
     /// Where things stand and how large they are.
     pub frame: Frame,
     /// The clock's words.
@@ -100,9 +102,10 @@ pub fn picture(view: &View) -> Scene {
             sizes: &view.sizes,
             types,
             silent: silent.is_some(),
-            strip_lines: strip::lines_needed(&notices, &types, view.sizes.panel.width_px),
+            strip_lines: strip::lines_needed(&notices, &types, &view.sizes),
             jobs: view.board.next.len(),
             stacked_jobs: work::stacked(view.board, &types, &view.sizes),
+            shift_lines: work::shift_lines(view.board, &types, &view.sizes),
             heat_width: heat::width(&view.board.heat, view.board.units, &types),
             footer: false,
         };
@@ -158,9 +161,7 @@ fn compose(
         match stall_pages.get(page_index) {
             Some(page) => {
                 let cells = stalls::cells(page, board, &frame, &view.sizes);
-                let first = page.first().map(|stall| stall.id.as_str()).unwrap_or_default();
-                let last = page.last().map(|stall| stall.id.as_str()).unwrap_or_default();
-                (cells, words::page(first, last, page_index + 1, pages))
+                (cells, words::page(&page.spans(), page_index + 1, pages))
             }
             None => (Vec::new(), String::new()),
         }
@@ -183,12 +184,14 @@ fn compose(
     // A silent hub and alarms: both stay, the silence first.
     for (notice, rect) in strips.iter_mut().zip(&frame.strips) {
         notice.rect = *rect;
+        notice.below = strip::side_below(&frame.types, &view.sizes);
     }
     let (clock, clock_known) = match board.clock {
         Clock::Set { time, .. } => (words::time(time, board.units), view.silent_s.is_none()),
         Clock::Unset => (words::CLOCK_UNSET_SHORT.to_owned(), false),
     };
     Scene {
+        sizes: view.sizes,
         clock,
         clock_known,
         timeline: timeline::draw(board, &frame),

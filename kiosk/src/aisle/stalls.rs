@@ -70,15 +70,11 @@ pub struct Page<'a> {
     lower: Vec<&'a StallView>,
 }
 
-impl<'a> Page<'a> {
-    /// The first stall of the page.
-    pub fn first(&self) -> Option<&'a StallView> {
-        self.upper.first().or(self.lower.first()).copied()
-    }
-
-    /// The last stall of the page.
-    pub fn last(&self) -> Option<&'a StallView> {
-        self.lower.last().or(self.upper.last()).copied()
+impl Page<'_> {
+    /// The first and the last stall of each row.
+    pub fn spans(&self) -> Vec<(String, String)> {
+        let span = |row: &Vec<&StallView>| Some((row.first()?.id.to_string(), row.last()?.id.to_string()));
+        [&self.upper, &self.lower].into_iter().filter_map(span).collect()
     }
 }
 
@@ -86,7 +82,7 @@ impl<'a> Page<'a> {
 pub fn pages<'a>(aisles: &[Rows<'a>], units: DisplayUnits, frame: &Frame, sizes: &Sizes) -> Vec<Page<'a>> {
     let room = frame.upper.w;
     let gap = frame.gap;
-    let need = |stall: &&'a StallView| -> f32 { width_needed(stall, units, &frame.types, frame.short, sizes) + gap };
+    let need = |stall: &&'a StallView| -> f32 { width_needed(stall, units, &frame.types, frame.low, sizes) + gap };
     let mut pages = Vec::new();
     for rows in aisles {
         if frame.mode == Mode::Single {
@@ -155,7 +151,7 @@ fn row(stalls: &[&StallView], board: &Board, rect: Rect, frame: &Frame, sizes: &
     }
     let gaps = frame.gap * (cells.len() - 1) as f32;
     let mut widths: Vec<f32> =
-        stalls.iter().map(|stall| width_needed(stall, board.units, types, frame.short, sizes).min(rect.w)).collect();
+        stalls.iter().map(|stall| width_needed(stall, board.units, types, frame.low, sizes).min(rect.w)).collect();
     let mut spare = (rect.w - gaps - widths.iter().sum::<f32>()).max(0.0);
     let loud = cells.iter().filter(|cell| cell.loud).count();
     if loud > 0 {
@@ -183,15 +179,17 @@ fn loud_margin(types: &Type) -> f32 {
     types.far * 0.3 + types.far * 1.0 + types.far * 0.16
 }
 
-fn width_needed(stall: &StallView, units: DisplayUnits, types: &Type, short: bool, sizes: &Sizes) -> f32 {
+fn width_needed(stall: &StallView, units: DisplayUnits, types: &Type, low: bool, sizes: &Sizes) -> f32 {
     let cell = cell(stall, units);
     if !cell.loud {
         let number = text::width(&cell.id, types.quiet, Weight::SemiBold);
         let mount = text::width("12:59", types.quiet, Weight::SemiBold);
-        if short {
-            return (number + mount + types.quiet * 0.9).max(sizes.touch());
-        }
         let words = [&cell.vessel_word, &cell.vessel_since].map(|word| text::width(word, types.small, Weight::SemiBold));
+        if low {
+            // The bucket takes a third of the width beside its words.
+            let head = number + if cell.mount.is_empty() { 0.0 } else { mount + types.quiet * 0.4 };
+            return (head + types.quiet * 0.6).max(words[0].max(words[1]) * 1.5 + types.quiet * 0.4).max(sizes.touch());
+        }
         let ready = if cell.ready {
             text::width(words::READY, types.small, Weight::SemiBold) + types.small * 1.1
         } else {
@@ -223,11 +221,12 @@ fn finish(cell: &mut Cell, stall: &StallView, units: DisplayUnits, frame: &Frame
     }
     let number = text::width(&cell.id, types.quiet, Weight::SemiBold);
     let name = text::width(&cell.name, types.quiet, Weight::SemiBold) * 1.03;
-    let roomy = !frame.short && cell.rect.w > number + name + types.quiet * 1.2;
+    let roomy = !frame.low && cell.rect.w > number + name + types.quiet * 1.2;
     cell.name_px = if roomy { types.quiet } else { 0.0 };
-    if roomy && matches!(cell.vessel, Vessel::Level(_)) {
-        if let WaterView::Known { litres, .. } = stall.water {
-            cell.vessel_word = format!("{} · {}", words::water(litres, units), cell.vessel_word);
+    if let (false, WaterView::Known { litres, .. }) = (frame.low, stall.water) {
+        let whole = format!("{} · {}", words::water(litres, units), cell.vessel_word);
+        if text::width(&whole, types.small, Weight::Regular) < cell.rect.w - types.small * 0.5 {
+            cell.vessel_word = whole;
         }
     }
 }

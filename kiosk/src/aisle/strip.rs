@@ -6,7 +6,8 @@ use bellmare_barn::limits::DisplayUnits;
 
 use super::Tone;
 use super::frame::{Rect, Type};
-use crate::text::{self, Weight};
+use crate::sizes::Sizes;
+use crate::text::{self, LINE, Weight};
 use crate::words;
 
 /// One notice.
@@ -24,6 +25,8 @@ pub struct Notice {
     pub state: String,
     /// Which of how many, where there are several.
     pub count: String,
+    /// True where age and state stand under the text.
+    pub below: bool,
     /// The alarm to acknowledge by a touch, where it is one.
     pub alarm: Option<u64>,
     /// Everything in one sentence.
@@ -82,24 +85,28 @@ pub fn notices(board: &Board) -> Vec<Notice> {
 }
 
 /// How many lines the longest notice takes at these sizes on a glass so wide; 0 where there is none.
-pub fn lines_needed(notices: &[Notice], types: &Type, width_px: f32) -> usize {
+pub fn lines_needed(notices: &[Notice], types: &Type, sizes: &Sizes) -> usize {
     let lines = notices.iter().map(|notice| {
-        let room = text_room(notice, types, width_px);
+        let room = text_room(notice, types, sizes);
         text::lines(&notice.text, room, types.far * 1.03, Weight::Bold)
     });
     lines.max().unwrap_or(0).min(2)
 }
 
 /// Width left for the notice's text beside its shape and its age.
-pub fn text_room(notice: &Notice, types: &Type, width_px: f32) -> f32 {
-    let side = if side_below(types, width_px) { 0.0 } else { side_width(notice, types) };
-    width_px - types.far * 1.9 - side
+pub fn text_room(notice: &Notice, types: &Type, sizes: &Sizes) -> f32 {
+    let side = if side_below(types, sizes) { 0.0 } else { side_width(notice, types) };
+    sizes.panel.width_px - types.far * 1.9 - side
 }
 
-/// True where the glass is so narrow that age and state stand under the text.
-pub fn side_below(types: &Type, width_px: f32) -> bool {
-    width_px < types.far * 16.0
+/// True where age and state stand under the text: on a narrow glass, and where a strip that can be touched is as high
+/// as that anyway.
+pub fn side_below(types: &Type, sizes: &Sizes) -> bool {
+    sizes.panel.width_px < types.far * 16.0 || sizes.touch() > types.far * LINE + types.small * BELOW
 }
+
+/// Height of age and state under the text, as a share of the small font.
+pub const BELOW: f32 = 1.7;
 
 /// Width of what stands at the right end.
 pub fn side_width(notice: &Notice, types: &Type) -> f32 {

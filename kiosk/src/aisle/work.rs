@@ -4,7 +4,7 @@
 use bellmare_barn::board::{Board, Pace};
 
 use super::Tone;
-use super::frame::{Frame, Type, is_wide};
+use super::frame::{Frame, SHIFT_SHARE, Type, is_wide};
 use crate::sizes::Sizes;
 use crate::text::{self, Weight};
 use crate::words;
@@ -77,25 +77,37 @@ pub fn draw(board: &Board, frame: &Frame, turn: usize) -> Work {
     let page = turn % pages.min(3);
     let count = if pages > 1 { format!("{} of {}", page + 1, pages.min(3)) } else { String::new() };
     let columns = columns(&lines, &frame.types, frame.stacked_jobs, frame.work.w);
-    let here: Vec<&str> =
-        board.people.iter().filter(|person| person.since.is_some()).map(|person| person.name.as_str()).collect();
-    let shift_names = if here.is_empty() { words::NOBODY.to_owned() } else { here.join(", ") };
+    let here = board.people.iter().filter(|person| person.since.is_some()).count();
+    let shift_names = shift_names(board);
     Work {
         shift_px: shift_px(&shift_names, frame),
         jobs: lines.into_iter().skip(page * room).take(room).collect(),
         columns,
         count,
         empty: if board.next.is_empty() { words::NOTHING_NEXT.to_owned() } else { String::new() },
-        shift_title: words::on_shift(here.len()),
+        shift_title: words::on_shift(here),
         shift_names,
     }
+}
+
+fn shift_names(board: &Board) -> String {
+    let here = board.people.iter().filter(|person| person.since.is_some());
+    let names: Vec<&str> = here.map(|person| person.name.as_str()).collect();
+    if names.is_empty() { words::NOBODY.to_owned() } else { names.join(", ") }
+}
+
+/// How many lines the names take in the smallest font.
+pub fn shift_lines(board: &Board, types: &Type, sizes: &Sizes) -> usize {
+    let share = if is_wide(sizes) { SHIFT_SHARE } else { 1.0 };
+    let room = (sizes.panel.width_px - types.far * 0.5) * share - types.small * 1.3;
+    text::lines(&shift_names(board), room, types.small, Weight::Regular)
 }
 
 fn shift_px(names: &str, frame: &Frame) -> f32 {
     let types = &frame.types;
     let room_h = frame.shift.h - types.near * 1.2 - types.small * 2.4;
     let room_w = frame.shift.w - types.small * 1.3;
-    let mut font_px = types.near * 1.15;
+    let mut font_px = if room_w > types.near * 8.0 { types.near * 1.15 } else { types.near * 0.9 };
     while font_px > types.small {
         let lines = text::lines(names, room_w, font_px, Weight::Regular) as f32;
         if lines * font_px * 1.3 <= room_h {
@@ -115,7 +127,7 @@ pub fn stacked(board: &Board, types: &Type, sizes: &Sizes) -> bool {
 /// About the width that the jobs get; the frame gives the people a quarter beside them on a wide glass.
 fn jobs_room(types: &Type, sizes: &Sizes) -> f32 {
     let width = sizes.panel.width_px - types.far * 0.5;
-    if is_wide(sizes) { width * 0.72 } else { width }
+    if is_wide(sizes) { width * (0.98 - SHIFT_SHARE) } else { width }
 }
 
 fn lines(board: &Board) -> Vec<JobLine> {
