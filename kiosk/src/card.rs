@@ -196,7 +196,7 @@ fn state(links: &Links) -> String {
     match steps(links).into_iter().rev().find(|(_, mark)| *mark != Mark::Open) {
         Some((step, Mark::Begun)) => words::begun(step).to_owned(),
         Some((step, _)) => words::done(step).to_lowercase(),
-        None => "not begun".to_owned(),
+        None => words::NOT_BEGUN.to_owned(),
     }
 }
 

@@ -81,8 +81,7 @@ impl Cli {
 fn pair(text: &str) -> Result<(f32, f32), String> {
     let wrong = || format!("\"{text}\" is not a width and a height like 476x268");
     let (width, height) = text.split_once('x').ok_or_else(wrong)?;
-    let (width, height): (f32, f32) =
-        (width.parse().map_err(|_| wrong())?, height.parse().map_err(|_| wrong())?);
+    let (width, height): (f32, f32) = (width.parse().map_err(|_| wrong())?, height.parse().map_err(|_| wrong())?);
     let allowed = 20.0..=5000.0;
     if allowed.contains(&width) && allowed.contains(&height) {
         Ok((width, height))
@@ -94,8 +93,7 @@ fn pair(text: &str) -> Result<(f32, f32), String> {
 fn pixels(text: &str) -> Result<(u32, u32), String> {
     let wrong = || format!("\"{text}\" is not a width and a height like 1280x800");
     let (width, height) = text.split_once('x').ok_or_else(wrong)?;
-    let (width, height): (u32, u32) =
-        (width.parse().map_err(|_| wrong())?, height.parse().map_err(|_| wrong())?);
+    let (width, height): (u32, u32) = (width.parse().map_err(|_| wrong())?, height.parse().map_err(|_| wrong())?);
     let allowed = 320..=7680;
     if allowed.contains(&width) && allowed.contains(&height) {
         Ok((width, height))

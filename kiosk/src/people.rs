@@ -116,7 +116,7 @@ pub fn draw(board: &Board, asked: &Asked, page: usize, sizes: &Sizes) -> People 
         title,
         below,
         cells,
-        page: if pages > 1 { format!("{} of {pages}", page + 1) } else { String::new() },
+        page: if pages > 1 { words::of(page + 1, pages) } else { String::new() },
         pages,
     }
 }
@@ -142,7 +142,8 @@ fn chosen<'a>(board: &'a Board, asked: &Asked) -> Vec<&'a PersonView> {
 }
 
 fn cell(person: &PersonView, rect: Rect, base: f32, board: &Board) -> PersonCell {
-    let state = person.since.map_or(words::NOT_HERE.to_owned(), |since| words::here_since(&words::time(since, board.units)));
+    let state =
+        person.since.map_or(words::NOT_HERE.to_owned(), |since| words::here_since(&words::time(since, board.units)));
     let role = words::role(person.role).to_owned();
     PersonCell {
         id: person.id.to_string(),

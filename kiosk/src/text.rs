@@ -99,7 +99,7 @@ mod tests {
 
     #[test]
     fn lines_break_at_spaces_only() {
-        let room = width("right hind", 20.0, Weight::Regular) + 1.0;
+        let room = width("be patient", 20.0, Weight::Regular) + 1.0;
         assert_eq!(lines("right hind be patient", room, 20.0, Weight::Regular), 2);
         assert_eq!(lines("", room, 20.0, Weight::Regular), 1);
     }

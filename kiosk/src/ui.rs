@@ -259,7 +259,7 @@ fn aisle_words(scene: &Scene) -> AisleWords {
 fn strips(scene: &Scene) -> Vec<StripRow> {
     let types = &scene.frame.types;
     let row = |notice: &strip::Notice| {
-                let largest = types.far.min(notice.rect.h * 0.86);
+        let largest = types.far.min(notice.rect.h * 0.86);
         let room = strip::text_room(notice, types, &scene.sizes);
         let one_line = text::width(&notice.text, largest, text::Weight::Bold) * 1.03 <= room;
         let two_lines = notice.rect.h >= types.far * 2.1;

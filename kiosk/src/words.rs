@@ -88,6 +88,10 @@ pub fn band(band: HeatBand) -> &'static str {
 pub const HUMID: &str = "sweat dries badly";
 /// No place has a sensor that speaks.
 pub const HEAT_UNKNOWN: &str = "heat not known";
+/// Every sensor of the heat has gone silent.
+pub fn heat_silent(for_min: u32) -> String {
+    format!("silent for {}", minutes(for_min))
+}
 /// A sensor that never spoke.
 pub const NEVER_HEARD: &str = "never heard";
 
@@ -171,6 +175,20 @@ pub fn bucket_whole(water: &WaterView, units: DisplayUnits) -> String {
 pub const LATE: &str = "late";
 /// Ready, or out.
 pub const READY: &str = "ready";
+/// When the rider mounts.
+pub fn mount(time: &str) -> String {
+    format!("mount {time}")
+}
+/// A lesson on the time line, for who listens.
+pub fn lesson(time: &str, instructor: &str, ready: u32, horses: u32) -> String {
+    format!("lesson {time}, {instructor}: {ready} of {horses} horses ready")
+}
+/// So many of so many: horses ready, or a page of several.
+pub fn of(part: usize, whole: usize) -> String {
+    format!("{part} of {whole}")
+}
+/// No step of the work was begun.
+pub const NOT_BEGUN: &str = "not begun";
 /// A stall.
 pub fn stall(number: &str) -> String {
     format!("stall {number}")

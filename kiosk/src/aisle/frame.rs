@@ -97,7 +97,17 @@ pub struct Wanted<'a> {
 impl<'a> Wanted<'a> {
     /// Nothing but stalls.
     pub fn bare(sizes: &'a Sizes, types: Type) -> Self {
-        Self { sizes, types, silent: false, strip_lines: 0, jobs: 0, stacked_jobs: false, shift_lines: 1, heat_width: 0.0, footer: true }
+        Self {
+            sizes,
+            types,
+            silent: false,
+            strip_lines: 0,
+            jobs: 0,
+            stacked_jobs: false,
+            shift_lines: 1,
+            heat_width: 0.0,
+            footer: true,
+        }
     }
 }
 
@@ -331,11 +341,7 @@ fn heights(wanted: &Wanted) -> Heights {
     let Type { far, near, .. } = wanted.types;
     let pad = far * PAD;
     let two_lines = 2.0 * far * LINE;
-    Heights {
-        tall: 2.0 * pad + two_lines + near * LINKS,
-        short: 2.0 * pad + two_lines,
-        job: far * LINE,
-    }
+    Heights { tall: 2.0 * pad + two_lines + near * LINKS, short: 2.0 * pad + two_lines, job: far * LINE }
 }
 
 /// The least height of a quiet stall with everything one under the other.

@@ -25,8 +25,7 @@ pub fn draw(heat: &HeatView, units: DisplayUnits) -> HeatBox {
         HeatView::Unknown { for_min } => HeatBox {
             tone: Tone::Unknown,
             word: words::HEAT_UNKNOWN.to_owned(),
-            figures: for_min
-                .map_or(words::NEVER_HEARD.to_owned(), |min| format!("silent {}", words::for_minutes(min))),
+            figures: for_min.map_or(words::NEVER_HEARD.to_owned(), words::heat_silent),
         },
         HeatView::Known { temperature, humidity, horse_sum, band, humid, .. } => {
             let tone = match band {

@@ -177,7 +177,7 @@ fn compose(
         let index = view.turn % count;
         let mut notice = notices.into_iter().nth(index).unwrap_or_default();
         if count > 1 {
-            notice.count = format!("{} of {count}", index + 1);
+            notice.count = words::of(index + 1, count);
         }
         strips.push(notice);
     }

@@ -184,17 +184,15 @@ fn width_needed(stall: &StallView, units: DisplayUnits, types: &Type, low: bool,
     if !cell.loud {
         let number = text::width(&cell.id, types.quiet, Weight::SemiBold);
         let mount = text::width("12:59", types.quiet, Weight::SemiBold);
-        let words = [&cell.vessel_word, &cell.vessel_since].map(|word| text::width(word, types.small, Weight::SemiBold));
+        let words =
+            [&cell.vessel_word, &cell.vessel_since].map(|word| text::width(word, types.small, Weight::SemiBold));
         if low {
             // The bucket takes a third of the width beside its words.
             let head = number + if cell.mount.is_empty() { 0.0 } else { mount + types.quiet * 0.4 };
             return (head + types.quiet * 0.6).max(words[0].max(words[1]) * 1.5 + types.quiet * 0.4).max(sizes.touch());
         }
-        let ready = if cell.ready {
-            text::width(words::READY, types.small, Weight::SemiBold) + types.small * 1.1
-        } else {
-            0.0
-        };
+        let ready =
+            if cell.ready { text::width(words::READY, types.small, Weight::SemiBold) + types.small * 1.1 } else { 0.0 };
         let widest = [number, mount, ready, words[0], words[1]].into_iter().fold(0.0, f32::max);
         return (widest + types.quiet * 0.4).max(sizes.touch());
     }
@@ -220,9 +218,9 @@ fn finish(cell: &mut Cell, stall: &StallView, units: DisplayUnits, frame: &Frame
         return;
     }
     let number = text::width(&cell.id, types.quiet, Weight::SemiBold);
-    let name = text::width(&cell.name, types.quiet, Weight::SemiBold) * 1.03;
-    let roomy = !frame.low && cell.rect.w > number + name + types.quiet * 1.2;
-    cell.name_px = if roomy { types.quiet } else { 0.0 };
+    let room = cell.rect.w - number - types.quiet * 1.1;
+    let name_px = text::fit(&cell.name, room.max(0.0) / 1.03, types.quiet, Weight::SemiBold);
+    cell.name_px = if !frame.low && name_px >= types.small { name_px } else { 0.0 };
     if let (false, WaterView::Known { litres, .. }) = (frame.low, stall.water) {
         let whole = format!("{} · {}", words::water(litres, units), cell.vessel_word);
         if text::width(&whole, types.small, Weight::Regular) < cell.rect.w - types.small * 0.5 {
@@ -320,7 +318,7 @@ fn label(cell: &Cell, stall: &StallView, units: DisplayUnits) -> String {
     }
     parts.push(words::bucket_whole(&stall.water, units));
     if !cell.mount.is_empty() {
-        parts.push(format!("mount {}", cell.mount));
+        parts.push(words::mount(&cell.mount));
     }
     if cell.ready {
         parts.push(words::READY.to_owned());

@@ -61,21 +61,14 @@ pub fn notices(board: &Board) -> Vec<Notice> {
     let mut notices: Vec<Notice> = board.alarms.iter().map(alarm).collect();
     let raised = |what: &AlarmWhat| board.alarms.iter().any(|alarm| alarm.what == *what);
     notices.extend(
-        line(&board.hub.broker, words::BROKER_DOWN, words::BROKER_STARTING)
-            .filter(|_| !raised(&AlarmWhat::BrokerDown)),
+        line(&board.hub.broker, words::BROKER_DOWN, words::BROKER_STARTING).filter(|_| !raised(&AlarmWhat::BrokerDown)),
     );
     notices.extend(
         line(&board.hub.journal, words::JOURNAL_DOWN, words::JOURNAL_STARTING)
             .filter(|_| !raised(&AlarmWhat::JournalDown)),
     );
     if board.clock == Clock::Unset {
-        notices.push(Notice::new(
-            Tone::Unknown,
-            words::CLOCK_UNSET.to_owned(),
-            String::new(),
-            String::new(),
-            None,
-        ));
+        notices.push(Notice::new(Tone::Unknown, words::CLOCK_UNSET.to_owned(), String::new(), String::new(), None));
     }
     notices.extend(board.taps.iter().map(|tap| {
         let (text, ago) = (words::unknown_badge(tap.badge.as_str()), words::unknown_badge_ago(tap.ago_s));
@@ -129,9 +122,7 @@ fn alarm(alarm: &AlarmLine) -> Notice {
 fn line(line: &LineView, down: &str, starting: &str) -> Option<Notice> {
     match line {
         LineView::Up => None,
-        LineView::Starting => {
-            Some(Notice::new(Tone::Unknown, starting.to_owned(), String::new(), String::new(), None))
-        }
+        LineView::Starting => Some(Notice::new(Tone::Unknown, starting.to_owned(), String::new(), String::new(), None)),
         LineView::Down { for_min, why } => Some(Notice::new(
             Tone::Alarm,
             down.to_owned(),

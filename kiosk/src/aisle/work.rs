@@ -75,7 +75,7 @@ pub fn draw(board: &Board, frame: &Frame, turn: usize) -> Work {
     let pages = lines.len().div_ceil(room).max(1);
     // Past the third page nobody is helped: the most pressing come again instead.
     let page = turn % pages.min(3);
-    let count = if pages > 1 { format!("{} of {}", page + 1, pages.min(3)) } else { String::new() };
+    let count = if pages > 1 { words::of(page + 1, pages.min(3)) } else { String::new() };
     let columns = columns(&lines, &frame.types, frame.stacked_jobs, frame.work.w);
     let here = board.people.iter().filter(|person| person.since.is_some()).count();
     let shift_names = shift_names(board);
