@@ -74,6 +74,8 @@ pub struct CardFrame {
     pub notes_px: f32,
     /// Font size of the ride's line.
     pub ride_px: f32,
+    /// Width of the ride's line.
+    pub ride_w: f32,
     /// Height of a piece of tack.
     pub tack_h: f32,
     /// Between touch targets.
@@ -237,7 +239,8 @@ fn lay_out(card: &Card, sizes: &Sizes, base: f32, two_sides: bool) -> CardFrame 
     let head = Rect::new(margin, gap * 0.6, inner, head_h);
     let top = head.bottom() + gap * 0.8;
     let mut frame = CardFrame { base, title, gap, head, tall, two_sides, ..CardFrame::default() };
-    let ride_room = if tall { inner } else { inner * 0.62 };
+    let ride_room = if tall { inner } else { inner - head_left(card, title, base) };
+    frame.ride_w = ride_room;
     frame.ride_px = text::fit(&card.ride, ride_room / 1.03, base * 1.15, Weight::SemiBold);
     if tall {
         frame.ways = Rect::new(margin, h - margin - button, inner, button);
@@ -277,6 +280,16 @@ fn lay_out(card: &Card, sizes: &Sizes, base: f32, two_sides: bool) -> CardFrame 
     let pieces = card.tack.len().max(1) as f32;
     frame.tack_h = ((frame.tack.h - base * 1.5) / pieces).min(base * 2.7);
     frame
+}
+
+/// Width of the horse's name, its stall and its pace.
+fn head_left(card: &Card, title: f32, base: f32) -> f32 {
+    let pace = match card.pace_word.as_str() {
+        "" => 0.0,
+        word => base * 2.2 + text::width(word, base * 1.2, Weight::Bold),
+    };
+    let stall = text::width(&card.stall, base * 1.2, Weight::Regular);
+    text::width(&card.name, title, Weight::Bold) + stall + pace + base * 1.6
 }
 
 fn fits(card: &Card, frame: &CardFrame) -> bool {

@@ -77,7 +77,12 @@ impl Rows {
         replace(&self.lessons, lessons.collect());
         replace(&self.strips, strips(scene));
         replace(&self.stalls, scene.cells.iter().map(stall).collect());
-        let jobs = scene.work.jobs.iter().map(|job| JobRow {
+        let jobs = scene.work.jobs.iter().zip(&scene.work.rects).map(|(job, rect)| JobRow {
+            x: rect.x,
+            y: rect.y,
+            w: rect.w,
+            h: rect.h,
+            touchable: scene.work.touchable,
             stall: shared(&job.stall),
             name: shared(&job.name),
             job: shared(&job.job),
@@ -99,6 +104,7 @@ impl Rows {
             title: frame.title,
             notes_px: frame.notes_px,
             ride_px: frame.ride_px,
+            ride_w: frame.ride_w,
             tack_h: frame.tack_h,
             gap: frame.gap,
             head: place(frame.head),
@@ -219,6 +225,7 @@ fn aisle_frame(scene: &Scene) -> AisleFrame {
         shift: place(frame.shift),
         footer: place(frame.footer),
         job_h: frame.job_h,
+        next_y: scene.work.rects.first().map_or(0.0, |rect| rect.y - frame.work.y),
         stacked: columns.stacked,
         late_px: columns.word_px,
         next_shown: columns.titled,

@@ -212,6 +212,7 @@ impl Frame {
     fn joint(wanted: &Wanted, row: f32, jobs: f32, short: bool) -> Option<Self> {
         let (mut frame, top, bottom) = Self::outline(wanted);
         let heights = heights(wanted);
+        let row = row.max(wanted.sizes.touch());
         let gap = frame.gap;
         let shift_h = shift_height(wanted);
         let stacked = !is_wide(wanted.sizes);
@@ -262,7 +263,7 @@ impl Frame {
         }
         let room = bottom - top;
         let each = if mode == Mode::Split { (room - gap) / 2.0 } else { room };
-        if each < row {
+        if each < row.max(wanted.sizes.touch()) {
             return None;
         }
         frame.mode = mode;
@@ -278,18 +279,20 @@ impl Frame {
         let Type { far, near, small, .. } = wanted.types;
         let (width, height) = (wanted.sizes.panel.width_px, wanted.sizes.panel.height_px);
         let gap = wanted.sizes.touch_gap().max(height * 0.008);
+        // Nothing in the head is touched: it needs less space around it than targets do.
+        let edge = gap.min(height * 0.016);
         let x = gap * 1.5;
         let line = (far * 1.16).max(near * LINE + small * LINE + gap * 1.2);
         let clock_w = text::width("12:59", far * 1.12, Weight::Bold) + gap;
-        let clock = Rect::new(x, gap, clock_w, line);
+        let clock = Rect::new(x, edge, clock_w, line);
         let heat_w = wanted.heat_width.min(width - clock_w - 3.0 * gap);
-        let heat = Rect::new(width - gap - heat_w, gap, heat_w, line);
-        let mut y = gap + line + gap;
+        let heat = Rect::new(width - gap - heat_w, edge, heat_w, line);
+        let mut y = edge + line + edge;
         let timeline = if is_wide(wanted.sizes) {
-            Rect::new(clock.right() + gap, gap, heat.x - clock.right() - 3.0 * gap, line)
+            Rect::new(clock.right() + gap, edge, heat.x - clock.right() - 3.0 * gap, line)
         } else {
             let rect = Rect::new(x, y, width - 2.0 * x, near * 1.3 + small * LINE);
-            y = rect.bottom() + gap;
+            y = rect.bottom() + edge;
             rect
         };
         let mut strips = Vec::new();

@@ -198,7 +198,7 @@ fn compose(
         heat: heat::draw(&board.heat, board.units),
         strips,
         cells,
-        work: work::draw(board, &frame, view.turn),
+        work: work::draw(board, &frame, &view.sizes, view.turn),
         page: if pages > 1 { page } else { String::new() },
         page_index,
         pages,
@@ -247,6 +247,10 @@ impl Scene {
         let strips = self.strips.iter().filter(|notice| notice.alarm.is_some());
         let mut targets: Vec<_> = strips.map(|notice| (notice.label.clone(), notice.rect)).collect();
         targets.extend(self.cells.iter().map(|cell| (cell.label.clone(), cell.rect)));
+        if self.work.touchable {
+            let jobs = self.work.jobs.iter().zip(&self.work.rects);
+            targets.extend(jobs.map(|(job, rect)| (format!("{} {}", job.name, job.job), *rect)));
+        }
         targets.push((words::SIGN_IN_OUT.to_owned(), self.frame.shift));
         targets
     }

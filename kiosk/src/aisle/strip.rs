@@ -10,6 +10,9 @@ use crate::sizes::Sizes;
 use crate::text::{self, LINE, Weight};
 use crate::words;
 
+/// For how long an unknown badge is shown, in seconds.
+const TAP_SHOWN_S: u32 = 60;
+
 /// One notice.
 #[derive(Clone, PartialEq, Debug, Default)]
 pub struct Notice {
@@ -70,7 +73,7 @@ pub fn notices(board: &Board) -> Vec<Notice> {
     if board.clock == Clock::Unset {
         notices.push(Notice::new(Tone::Unknown, words::CLOCK_UNSET.to_owned(), String::new(), String::new(), None));
     }
-    notices.extend(board.taps.iter().map(|tap| {
+    notices.extend(board.taps.iter().filter(|tap| tap.ago_s <= TAP_SHOWN_S).map(|tap| {
         let (text, ago) = (words::unknown_badge(tap.badge.as_str()), words::unknown_badge_ago(tap.ago_s));
         Notice::new(Tone::Unknown, text, ago, String::new(), None)
     }));

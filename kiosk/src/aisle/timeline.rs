@@ -104,8 +104,10 @@ pub fn draw(board: &Board, frame: &Frame) -> Timeline {
             let w = (lesson.minutes as f32 * px_per_min - 2.0).max(4.0);
             let h = (lane_h - 2.0).min(types.near * 1.3);
             let y = axis_y - (lane as f32 + 1.0) * h - lane as f32 * 2.0;
-            let ways =
-                [words::of(lesson.ready as usize, lesson.horses as usize), format!("{}/{}", lesson.ready, lesson.horses)];
+            let ways = [
+                words::of(lesson.ready as usize, lesson.horses as usize),
+                format!("{}/{}", lesson.ready, lesson.horses),
+            ];
             let fits = |of: &String| text::width(of, types.small, Weight::SemiBold) < w - 6.0 && h > types.small * 0.9;
             let of = ways.into_iter().find(fits).unwrap_or_default();
             let tone = if end <= now {
@@ -123,7 +125,12 @@ pub fn draw(board: &Board, frame: &Frame) -> Timeline {
                 text: of,
                 ready: ready.min(1.0),
                 tone,
-                label: words::lesson(&words::time(lesson.start, board.units), &lesson.instructor, lesson.ready, lesson.horses),
+                label: words::lesson(
+                    &words::time(lesson.start, board.units),
+                    &lesson.instructor,
+                    lesson.ready,
+                    lesson.horses,
+                ),
             }
         })
         .collect();

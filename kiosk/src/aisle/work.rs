@@ -4,7 +4,7 @@
 use bellmare_barn::board::{Board, Pace};
 
 use super::Tone;
-use super::frame::{Frame, SHIFT_SHARE, Type, is_wide};
+use super::frame::{Frame, Rect, SHIFT_SHARE, Type, is_wide};
 use crate::sizes::Sizes;
 use crate::text::{self, Weight};
 use crate::words;
@@ -54,6 +54,10 @@ pub struct Columns {
 pub struct Work {
     /// The jobs whose turn it is.
     pub jobs: Vec<JobLine>,
+    /// Where each job stands on the glass.
+    pub rects: Vec<Rect>,
+    /// True where the lines are high enough and far enough apart to be touched; a touch opens the horse's card.
+    pub touchable: bool,
     /// Where their columns begin.
     pub columns: Columns,
     /// Which of how many, where they take turns.
@@ -69,25 +73,41 @@ pub struct Work {
 }
 
 /// Lays out the jobs and the people.
-pub fn draw(board: &Board, frame: &Frame, turn: usize) -> Work {
+pub fn draw(board: &Board, frame: &Frame, sizes: &Sizes, turn: usize) -> Work {
     let lines = lines(board);
-    let room = ((frame.work.h / frame.job_h) as usize).max(1);
-    let pages = lines.len().div_ceil(room).max(1);
+    // A page of stalls alone has no room for jobs; a hair's breadth is not missed.
+    let room = if frame.work.h > 0.0 { ((frame.work.h / frame.job_h + 0.02) as usize).max(1) } else { 0 };
+    let pages = lines.len().div_ceil(room.max(1)).max(1);
     // Past the third page nobody is helped: the most pressing come again instead.
     let page = turn % pages.min(3);
     let count = if pages > 1 { words::of(page + 1, pages.min(3)) } else { String::new() };
     let columns = columns(&lines, &frame.types, frame.stacked_jobs, frame.work.w);
     let here = board.people.iter().filter(|person| person.since.is_some()).count();
     let shift_names = shift_names(board);
+    let jobs: Vec<JobLine> = lines.into_iter().skip(page * room).take(room).collect();
+    let rects = places(jobs.len(), frame);
+    let apart = rects.windows(2).all(|pair| pair[1].y - pair[0].bottom() >= sizes.touch_gap() - 0.5);
+    let touchable = apart && rects.iter().all(|rect| rect.h >= sizes.touch());
     Work {
         shift_px: shift_px(&shift_names, frame),
-        jobs: lines.into_iter().skip(page * room).take(room).collect(),
+        jobs,
+        rects,
+        touchable,
         columns,
         count,
         empty: if board.next.is_empty() { words::NOTHING_NEXT.to_owned() } else { String::new() },
         shift_title: words::on_shift(here),
         shift_names,
     }
+}
+
+/// Spread evenly over the room there is, a touch gap apart where that is to be had.
+fn places(count: usize, frame: &Frame) -> Vec<Rect> {
+    let area = frame.work;
+    let pitch = (area.h / count.max(1) as f32).min(frame.job_h * 1.6);
+    let h = (pitch - frame.gap).max(frame.job_h.min(pitch) * 0.88);
+    let top = area.y + (area.h - pitch * count as f32) / 2.0 + (pitch - h) / 2.0;
+    (0..count).map(|at| Rect::new(area.x, top + pitch * at as f32, area.w, h)).collect()
 }
 
 fn shift_names(board: &Board) -> String {

@@ -40,7 +40,8 @@ pub fn listen(hub: &Hub, mut tell: impl FnMut(Word) -> bool) {
             Ended::Broken(why) => {
                 // A stream that ran its time ended as it should.
                 let ran_its_time = began.elapsed() + Duration::from_secs(1) >= RENEWED_AFTER;
-                if !(heard && ran_its_time) && !tell(Word::Unreachable(why)) {
+                let wanted = (heard && ran_its_time) || tell(Word::Unreachable(why));
+                if !wanted {
                     return;
                 }
             }
