@@ -11,7 +11,7 @@ use std::time::{Duration, Instant};
 
 use anyhow::Context;
 use bellmare_barn::board::{Board, VERSION};
-use slint::{ComponentHandle, Timer, TimerMode};
+use slint::{ComponentHandle, LogicalSize, Timer, TimerMode};
 
 use crate::app::{Kiosk, Outcome, Settings, Up, sizes};
 use crate::cli::{Cli, Drawn};
@@ -183,7 +183,11 @@ fn live(cli: &Cli) -> anyhow::Result<()> {
         let _gone = outcomes.send(outcome);
     })?;
     let kiosk = window(cli, Box::new(move |action| sender.send(action)))?;
-    kiosk.app().window().set_fullscreen(cli.fullscreen);
+    if cli.fullscreen {
+        kiosk.app().window().set_fullscreen(true);
+    } else {
+        kiosk.app().window().set_size(LogicalSize::new(1280.0, 800.0));
+    }
     say_if_unreadable(&cli.settings(), &kiosk);
 
     let (words, heard) = mpsc::channel();
