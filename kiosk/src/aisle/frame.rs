@@ -1,0 +1,365 @@
+//! Where the parts of the aisle picture stand, and how large its texts are. It decides between three arrangements by
+//! what fits at a readable size, and knows nothing of what the parts say.
+//!
+//! ```text
+//! Joint                     Split, page by page              Single, page by page
+//! clock  lessons   heat     clock  lessons   heat            clock  lessons   heat
+//! ======= alarm =======     ======= alarm =======            ======= alarm =======
+//! [ ][ left  row ][ ]       [ left row  ][ ] | on    | next  [ one row  ][ ] | on
+//! next jobs   on shift      [ right row ][ ] | shift | jobs  [          ][ ] | shift
+//! [ ][ right row ][ ]
+//! ```
+
+use super::strip;
+use crate::sizes::{LEAST_ARCMIN, Sizes};
+use crate::text::{self, LINE, Weight};
+
+/// A rectangle in pixels from the upper left corner of the glass.
+#[derive(Clone, Copy, PartialEq, Debug, Default)]
+pub struct Rect {
+    /// Left edge.
+    pub x: f32,
+    /// Upper edge.
+    pub y: f32,
+    /// Width.
+    pub w: f32,
+    /// Height.
+    pub h: f32,
+}
+
+impl Rect {
+    /// A rectangle.
+    pub fn new(x: f32, y: f32, w: f32, h: f32) -> Self {
+        Self { x, y, w, h }
+    }
+
+    /// The right edge.
+    pub fn right(&self) -> f32 {
+        self.x + self.w
+    }
+
+    /// The lower edge.
+    pub fn bottom(&self) -> f32 {
+        self.y + self.h
+    }
+}
+
+/// Font sizes in pixels.
+#[derive(Clone, Copy, PartialEq, Debug)]
+pub struct Type {
+    /// Read from the aisle.
+    pub far: f32,
+    /// Read from half as far.
+    pub near: f32,
+    /// Numbers and times of quiet stalls.
+    pub quiet: f32,
+    /// Labels: read at two steps, never smaller than arm's length asks for.
+    pub small: f32,
+}
+
+impl Type {
+    /// The sizes for that visual angle from the aisle.
+    pub fn new(sizes: &Sizes, arcmin: f32) -> Self {
+        Self::of(sizes, sizes.aisle_font(arcmin))
+    }
+
+    fn of(sizes: &Sizes, far: f32) -> Self {
+        let least = sizes.arm_font(LEAST_ARCMIN);
+        let near = (far * 0.5).max(least).min(far);
+        let quiet = (far * 0.42).max(least).min(near);
+        Self { far, near, quiet, small: (far * 0.36).max(least).min(quiet) }
+    }
+}
+
+/// What the frame must hold.
+#[derive(Clone, Copy, Debug)]
+pub struct Wanted<'a> {
+    /// The glass and the distance.
+    pub sizes: &'a Sizes,
+    /// The fonts to try.
+    pub types: Type,
+    /// Whether the hub is silent.
+    pub silent: bool,
+    /// How many lines the longest notice takes; 0 where there is none.
+    pub strip_lines: usize,
+    /// How many jobs there are.
+    pub jobs: usize,
+    /// True where job and person must stand one above the other.
+    pub stacked_jobs: bool,
+    /// How many lines the names of those on shift take in the smallest font.
+    pub shift_lines: usize,
+    /// How wide the heat box must be.
+    pub heat_width: f32,
+    /// Whether the page is named at the foot.
+    pub footer: bool,
+}
+
+impl<'a> Wanted<'a> {
+    /// Nothing but stalls.
+    pub fn bare(sizes: &'a Sizes, types: Type) -> Self {
+        Self {
+            sizes,
+            types,
+            silent: false,
+            strip_lines: 0,
+            jobs: 0,
+            stacked_jobs: false,
+            shift_lines: 1,
+            heat_width: 0.0,
+            footer: true,
+        }
+    }
+}
+
+/// How the rows and the work share the glass.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub enum Mode {
+    /// Both rows, and the work between them.
+    Joint,
+    /// Both rows on a page; the work has a page of its own.
+    Split,
+    /// One row on a page; the work has a page of its own.
+    Single,
+}
+
+/// Where everything stands.
+#[derive(Clone, PartialEq, Debug)]
+pub struct Frame {
+    /// The arrangement.
+    pub mode: Mode,
+    /// Fonts.
+    pub types: Type,
+    /// Space between parts.
+    pub gap: f32,
+    /// The clock.
+    pub clock: Rect,
+    /// The lessons.
+    pub timeline: Rect,
+    /// The heat.
+    pub heat: Rect,
+    /// The notices: the silent hub first, where it is, then the one whose turn it is.
+    pub strips: Vec<Rect>,
+    /// The upper row; the only one where [`Mode::Single`].
+    pub upper: Rect,
+    /// The lower row.
+    pub lower: Rect,
+    /// True where rows are too low for a line of links under the word.
+    pub short: bool,
+    /// True where a quiet stall has its bucket and its words side by side.
+    pub low: bool,
+    /// The jobs; nothing on a page without them.
+    pub work: Rect,
+    /// Height of one job.
+    pub job_h: f32,
+    /// True where job and person stand one above the other.
+    pub stacked_jobs: bool,
+    /// Who is on shift, and the way to sign in.
+    pub shift: Rect,
+    /// The foot, where the page is named.
+    pub footer: Rect,
+}
+
+/// The share of a wide glass that the people on shift get beside the jobs.
+pub const SHIFT_SHARE: f32 = 0.26;
+/// Space inside a stall's frame, as a share of the far font; ui/parts/stall.slint has the same.
+pub const PAD: f32 = 0.11;
+/// Height of the line of links, as a share of the near font; ui/parts/stall.slint has the same.
+pub const LINKS: f32 = 0.98;
+
+/// The heights that depend on the fonts alone.
+struct Heights {
+    tall: f32,
+    short: f32,
+    job: f32,
+}
+
+impl Frame {
+    /// Everything on one page with room for three jobs; none where that does not fit.
+    pub fn roomy(wanted: &Wanted) -> Option<Self> {
+        let heights = heights(wanted);
+        let jobs = wanted.jobs.clamp(1, 3) as f32;
+        Self::joint(wanted, heights.tall, jobs * heights.job, false)
+    }
+
+    /// The best arrangement for these fonts; smaller fonts where not even one row fits.
+    pub fn tight(wanted: &Wanted) -> Self {
+        let heights = heights(wanted);
+        let jobs = wanted.jobs.clamp(1, 2) as f32;
+        Self::joint(wanted, heights.tall, jobs * heights.job, false)
+            .or_else(|| Self::joint(wanted, heights.tall, heights.job, false))
+            .or_else(|| Self::joint(wanted, heights.short, heights.job, true))
+            .or_else(|| Self::paged(wanted, Mode::Split, heights.tall, false))
+            .or_else(|| Self::paged(wanted, Mode::Split, heights.short, true))
+            .or_else(|| Self::paged(wanted, Mode::Single, heights.tall, false))
+            .or_else(|| Self::paged(wanted, Mode::Single, heights.short, true))
+            .unwrap_or_else(|| {
+                let types = Type::of(wanted.sizes, wanted.types.far * 0.95);
+                if types.far < wanted.sizes.arm_font(LEAST_ARCMIN) {
+                    // A glass this small shows nothing well; it is filled all the same.
+                    return Self::paged(wanted, Mode::Single, 0.0, true).unwrap_or_else(|| Self::outline(wanted).0);
+                }
+                Self::tight(&Wanted { types, ..*wanted })
+            })
+    }
+
+    /// Lays the page of jobs over the rows.
+    pub fn show_work_page(&mut self) {
+        let bottom = self.lower.bottom().max(self.upper.bottom());
+        let width = self.upper.w;
+        self.work = Rect::new(self.upper.x, self.upper.y, width, bottom - self.upper.y);
+    }
+
+    fn joint(wanted: &Wanted, row: f32, jobs: f32, short: bool) -> Option<Self> {
+        let (mut frame, top, bottom) = Self::outline(wanted);
+        let heights = heights(wanted);
+        let row = row.max(wanted.sizes.touch());
+        let gap = frame.gap;
+        let shift_h = shift_height(wanted);
+        let stacked = !is_wide(wanted.sizes);
+        let middle = if stacked { jobs + shift_h + gap } else { jobs.max(shift_h) };
+        let spare = bottom - top - 2.0 * row - 2.0 * gap - middle;
+        if spare < 0.0 {
+            return None;
+        }
+        // What is to spare goes to more jobs first, then to the rows, then between the jobs.
+        let wanted_jobs = wanted.jobs.clamp(1, 5) as f32 * heights.job;
+        let jobs_room = if stacked { jobs } else { middle };
+        let whole_jobs = (((jobs_room + spare) / heights.job).floor() * heights.job).min(wanted_jobs);
+        let more_jobs = (whole_jobs - jobs_room).clamp(0.0, spare);
+        let row_more = ((spare - more_jobs) / 2.0).min(row * 0.3);
+        let row = row + row_more;
+        let middle = bottom - top - 2.0 * row - 2.0 * gap;
+        let (x, w) = (gap, wanted.sizes.panel.width_px - 2.0 * gap);
+        let middle_y = top + row + gap;
+        frame.mode = Mode::Joint;
+        frame.short = short;
+        frame.low = short && row < quiet_height(&wanted.types);
+        frame.upper = Rect::new(x, top, w, row);
+        frame.lower = Rect::new(x, bottom - row, w, row);
+        if stacked {
+            frame.work = Rect::new(x, middle_y, w, middle - shift_h - gap);
+            frame.shift = Rect::new(x, middle_y + middle - shift_h, w, shift_h);
+        } else {
+            let shift_w = (w * SHIFT_SHARE).max(shift_width(wanted));
+            frame.work = Rect::new(x, middle_y, w - shift_w - 2.0 * gap, middle);
+            frame.shift = Rect::new(x + w - shift_w, middle_y, shift_w, middle);
+        }
+        Some(frame)
+    }
+
+    fn paged(wanted: &Wanted, mode: Mode, row: f32, short: bool) -> Option<Self> {
+        let (mut frame, top, mut bottom) = Self::outline(wanted);
+        let gap = frame.gap;
+        let x = gap;
+        let mut w = wanted.sizes.panel.width_px - 2.0 * gap;
+        if is_wide(wanted.sizes) {
+            let shift_w = shift_width(wanted);
+            frame.shift = Rect::new(x + w - shift_w, top, shift_w, bottom - top);
+            w -= shift_w + gap;
+        } else {
+            let shift_h = shift_height(wanted);
+            frame.shift = Rect::new(x, bottom - shift_h, w, shift_h);
+            bottom -= shift_h + gap;
+        }
+        let room = bottom - top;
+        let each = if mode == Mode::Split { (room - gap) / 2.0 } else { room };
+        if each < row.max(wanted.sizes.touch()) {
+            return None;
+        }
+        frame.mode = mode;
+        frame.short = short;
+        frame.low = short && each < quiet_height(&wanted.types);
+        frame.upper = Rect::new(x, top, w, each);
+        frame.lower = if mode == Mode::Split { Rect::new(x, bottom - each, w, each) } else { Rect::default() };
+        Some(frame)
+    }
+
+    /// The parts above the rows and the foot; where the rows may begin and must end.
+    fn outline(wanted: &Wanted) -> (Self, f32, f32) {
+        let Type { far, near, small, .. } = wanted.types;
+        let (width, height) = (wanted.sizes.panel.width_px, wanted.sizes.panel.height_px);
+        let gap = wanted.sizes.touch_gap().max(height * 0.008);
+        // Nothing in the head is touched: it needs less space around it than targets do.
+        let edge = gap.min(height * 0.016);
+        let x = gap * 1.5;
+        let line = (far * 1.16).max(near * LINE + small * LINE + gap * 1.2);
+        let clock_w = text::width("12:59", far * 1.12, Weight::Bold) + gap;
+        let clock = Rect::new(x, edge, clock_w, line);
+        let heat_w = wanted.heat_width.min(width - clock_w - 3.0 * gap);
+        let heat = Rect::new(width - gap - heat_w, edge, heat_w, line);
+        let mut y = edge + line + edge;
+        let timeline = if is_wide(wanted.sizes) {
+            Rect::new(clock.right() + gap, edge, heat.x - clock.right() - 3.0 * gap, line)
+        } else {
+            let rect = Rect::new(x, y, width - 2.0 * x, near * 1.3 + small * LINE);
+            y = rect.bottom() + edge;
+            rect
+        };
+        let mut strips = Vec::new();
+        let full = width - 2.0 * gap;
+        let below = if strip::side_below(&wanted.types, wanted.sizes) { small * strip::BELOW } else { 0.0 };
+        if wanted.silent {
+            let h = far * 1.15 + below;
+            strips.push(Rect::new(gap, y, full, h));
+            y += h + gap;
+        }
+        if wanted.strip_lines > 0 {
+            // Broken lines stand at the font's own distance.
+            let lines = if wanted.strip_lines > 1 { 1.3 * wanted.strip_lines as f32 } else { LINE + 0.12 };
+            let h = (far * lines + below).max(wanted.sizes.touch());
+            strips.push(Rect::new(gap, y, full, h));
+            y += h + gap;
+        }
+        let footer_h = if wanted.footer { small * 1.25 } else { 0.0 };
+        let footer = Rect::new(gap, height - footer_h - gap * 0.5, full, footer_h);
+        let bottom = if wanted.footer { footer.y - gap * 0.5 } else { height - gap };
+        let frame = Self {
+            mode: Mode::Single,
+            types: wanted.types,
+            gap,
+            clock,
+            timeline,
+            heat,
+            strips,
+            upper: Rect::default(),
+            lower: Rect::default(),
+            short: false,
+            low: false,
+            work: Rect::default(),
+            job_h: heights(wanted).job,
+            stacked_jobs: wanted.stacked_jobs,
+            shift: Rect::default(),
+            footer,
+        };
+        (frame, y, bottom)
+    }
+}
+
+/// Wider than high.
+pub fn is_wide(sizes: &Sizes) -> bool {
+    sizes.panel.width_px >= sizes.panel.height_px
+}
+
+fn heights(wanted: &Wanted) -> Heights {
+    let Type { far, near, .. } = wanted.types;
+    let pad = far * PAD;
+    let two_lines = 2.0 * far * LINE;
+    Heights { tall: 2.0 * pad + two_lines + near * LINKS, short: 2.0 * pad + two_lines, job: far * LINE }
+}
+
+/// The least height of a quiet stall with everything one under the other.
+fn quiet_height(types: &Type) -> f32 {
+    types.quiet * 2.2 + types.small * 4.05 + 2.0 * types.far * PAD
+}
+
+fn shift_height(wanted: &Wanted) -> f32 {
+    // Title, names, how.
+    let names = wanted.shift_lines.clamp(1, 2) as f32;
+    (wanted.types.near * 1.2 + wanted.types.small * (1.3 * names + 2.4)).max(wanted.sizes.touch())
+}
+
+fn shift_width(wanted: &Wanted) -> f32 {
+    let title = text::width("On shift 99", wanted.types.near, Weight::Bold);
+    let how = text::width(crate::words::SIGN_IN_OUT, wanted.types.small, Weight::SemiBold);
+    (title.max(how) + wanted.types.small * 1.2).max(wanted.sizes.touch())
+}

@@ -1,0 +1,67 @@
+//! The heat line: temperature, humidity, the horse sum and its band in a word. It decides no limits; the hub has.
+
+use bellmare_barn::board::{HeatBand, HeatView};
+use bellmare_barn::limits::DisplayUnits;
+
+use super::Tone;
+use super::frame::Type;
+use crate::text::{self, Weight};
+use crate::words;
+
+/// The heat as drawn.
+#[derive(Clone, PartialEq, Debug)]
+pub struct HeatBox {
+    /// The band, as a tone.
+    pub tone: Tone,
+    /// The band in words.
+    pub word: String,
+    /// Temperature, humidity and horse sum.
+    pub figures: String,
+}
+
+/// Puts the heat into words.
+pub fn draw(heat: &HeatView, units: DisplayUnits) -> HeatBox {
+    match heat {
+        HeatView::Unknown { for_min } => HeatBox {
+            tone: Tone::Unknown,
+            word: words::HEAT_UNKNOWN.to_owned(),
+            figures: for_min.map_or(words::NEVER_HEARD.to_owned(), words::heat_silent),
+        },
+        HeatView::Known { temperature, humidity, horse_sum, band, humid, .. } => {
+            let tone = match band {
+                HeatBand::CarryOn => Tone::Ready,
+                HeatBand::Watch => Tone::Low,
+                HeatBand::Critical => Tone::Late,
+                HeatBand::Stop => Tone::Stop,
+            };
+            let mut word = words::band(*band).to_owned();
+            if *humid && *band != HeatBand::CarryOn {
+                word = format!("{word} · {}", words::HUMID);
+            }
+            let figures =
+                format!("{} · {}", words::climate(*temperature, *humidity, units), words::horse_sum(*horse_sum));
+            HeatBox { tone, word, figures }
+        }
+    }
+}
+
+/// How wide the box must be, its shape and margins included.
+pub fn width(heat: &HeatView, units: DisplayUnits, types: &Type) -> f32 {
+    let heat = draw(heat, units);
+    let word = text::width(&heat.word, word_px(&heat, types), Weight::SemiBold);
+    let figures = text::width(&heat.figures, types.small, Weight::Regular);
+    word.max(figures) * 1.03 + types.near * 2.2
+}
+
+/// Font size of the band's words: smaller where there are many.
+pub fn word_px(heat: &HeatBox, types: &Type) -> f32 {
+    let room = text::width("choose another time", types.near, Weight::SemiBold);
+    text::fit(&heat.word, room, types.near, Weight::SemiBold).max(types.small.min(types.near))
+}
+
+impl HeatBox {
+    /// The heat as a line of text.
+    pub fn as_text(&self) -> String {
+        format!("heat [{:?}] {}, {}", self.tone, self.word, self.figures)
+    }
+}

@@ -1,0 +1,137 @@
+//! What is said across the whole width: alarms, lines that are down, a clock that nobody set, badges that nobody knows,
+//! and a hub that does not answer. It decides their order and words, not their looks.
+
+use bellmare_barn::board::{AlarmLine, AlarmWhat, Board, Clock, LineView, Priority};
+use bellmare_barn::limits::DisplayUnits;
+
+use super::Tone;
+use super::frame::{Rect, Type};
+use crate::sizes::Sizes;
+use crate::text::{self, LINE, Weight};
+use crate::words;
+
+/// For how long an unknown badge is shown, in seconds.
+const TAP_SHOWN_S: u32 = 60;
+
+/// One notice.
+#[derive(Clone, PartialEq, Debug, Default)]
+pub struct Notice {
+    /// Where it stands.
+    pub rect: Rect,
+    /// How pressing.
+    pub tone: Tone,
+    /// What, to be read from the aisle.
+    pub text: String,
+    /// For how long.
+    pub age: String,
+    /// What became of it, or what to do.
+    pub state: String,
+    /// Which of how many, where there are several.
+    pub count: String,
+    /// True where age and state stand under the text.
+    pub below: bool,
+    /// The alarm to acknowledge by a touch, where it is one.
+    pub alarm: Option<u64>,
+    /// Everything in one sentence.
+    pub label: String,
+}
+
+impl Notice {
+    fn new(tone: Tone, text: String, age: String, state: String, alarm: Option<u64>) -> Self {
+        let parts = [text.as_str(), age.as_str(), state.as_str()];
+        let label = parts.iter().filter(|part| !part.is_empty()).copied().collect::<Vec<_>>().join(", ");
+        Self { tone, text, age, state, alarm, label, ..Self::default() }
+    }
+
+    /// The notice as a line of text.
+    pub fn as_text(&self) -> String {
+        let count = if self.count.is_empty() { String::new() } else { format!(" ({})", self.count) };
+        format!("!! [{:?}] {}{count}", self.tone, self.label)
+    }
+}
+
+/// The hub does not answer: the picture that stays says its age.
+pub fn silent(for_s: u64, clock: Clock, units: DisplayUnits) -> Notice {
+    let picture = match clock {
+        Clock::Set { time, .. } => words::picture_of(&words::time(time, units)),
+        Clock::Unset => words::OLD_PICTURE.to_owned(),
+    };
+    Notice::new(Tone::Unknown, words::hub_silent(for_s), picture, String::new(), None)
+}
+
+/// Everything that takes turns in the strip, most pressing first.
+pub fn notices(board: &Board) -> Vec<Notice> {
+    let mut notices: Vec<Notice> = board.alarms.iter().map(alarm).collect();
+    let raised = |what: &AlarmWhat| board.alarms.iter().any(|alarm| alarm.what == *what);
+    notices.extend(
+        line(&board.hub.broker, words::BROKER_DOWN, words::BROKER_STARTING).filter(|_| !raised(&AlarmWhat::BrokerDown)),
+    );
+    notices.extend(
+        line(&board.hub.journal, words::JOURNAL_DOWN, words::JOURNAL_STARTING)
+            .filter(|_| !raised(&AlarmWhat::JournalDown)),
+    );
+    if board.clock == Clock::Unset {
+        notices.push(Notice::new(Tone::Unknown, words::CLOCK_UNSET.to_owned(), String::new(), String::new(), None));
+    }
+    notices.extend(board.taps.iter().filter(|tap| tap.ago_s <= TAP_SHOWN_S).map(|tap| {
+        let (text, ago) = (words::unknown_badge(tap.badge.as_str()), words::unknown_badge_ago(tap.ago_s));
+        Notice::new(Tone::Unknown, text, ago, String::new(), None)
+    }));
+    notices
+}
+
+/// How many lines the longest notice takes at these sizes on a glass so wide; 0 where there is none.
+pub fn lines_needed(notices: &[Notice], types: &Type, sizes: &Sizes) -> usize {
+    let lines = notices.iter().map(|notice| {
+        let room = text_room(notice, types, sizes);
+        text::lines(&notice.text, room, types.far * 1.03, Weight::Bold)
+    });
+    lines.max().unwrap_or(0).min(2)
+}
+
+/// Width left for the notice's text beside its shape and its age.
+pub fn text_room(notice: &Notice, types: &Type, sizes: &Sizes) -> f32 {
+    let side = if side_below(types, sizes) { 0.0 } else { side_width(notice, types) };
+    sizes.panel.width_px - types.far * 1.9 - side
+}
+
+/// True where age and state stand under the text: on a narrow glass, and where a strip that can be touched is as high
+/// as that anyway.
+pub fn side_below(types: &Type, sizes: &Sizes) -> bool {
+    sizes.panel.width_px < types.far * 16.0 || sizes.touch() > types.far * LINE + types.small * BELOW
+}
+
+/// Height of age and state under the text, as a share of the small font.
+pub const BELOW: f32 = 1.7;
+
+/// Width of what stands at the right end.
+pub fn side_width(notice: &Notice, types: &Type) -> f32 {
+    // The count may stand before the age on the same line.
+    let age = text::width(&format!("9 of 9 · {}", notice.age), types.small, Weight::SemiBold);
+    age.max(text::width(&notice.state, types.small, Weight::SemiBold))
+}
+
+fn alarm(alarm: &AlarmLine) -> Notice {
+    let tone = match (alarm.over, alarm.priority) {
+        (true, _) => Tone::Ready,
+        (_, Priority::High) => Tone::Alarm,
+        (_, Priority::Medium) => Tone::Low,
+        (_, Priority::Low) => Tone::Unknown,
+    };
+    let (text, age) = (words::alarm(&alarm.what), words::for_minutes(alarm.for_min));
+    Notice::new(tone, text, age, words::alarm_state(alarm), Some(alarm.id))
+}
+
+fn line(line: &LineView, down: &str, starting: &str) -> Option<Notice> {
+    match line {
+        LineView::Up => None,
+        LineView::Starting => Some(Notice::new(Tone::Unknown, starting.to_owned(), String::new(), String::new(), None)),
+        LineView::Down { for_min, why } => Some(Notice::new(
+            Tone::Alarm,
+            down.to_owned(),
+            words::for_minutes(*for_min),
+            why.chars().take(28).collect(),
+            None,
+        )),
+    }
+}

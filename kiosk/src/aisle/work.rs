@@ -1,0 +1,231 @@
+//! What stands between the rows: which horse, what, who and by when; and who is on shift. It takes the jobs in the order
+//! of the board and makes none of its own.
+
+use bellmare_barn::board::{Board, Pace};
+
+use super::Tone;
+use super::frame::{Frame, Rect, SHIFT_SHARE, Type, is_wide};
+use crate::sizes::Sizes;
+use crate::text::{self, Weight};
+use crate::words;
+
+/// One job.
+#[derive(Clone, PartialEq, Debug)]
+pub struct JobLine {
+    /// Which stall's card it opens.
+    pub stall: String,
+    /// The horse.
+    pub name: String,
+    /// The job.
+    pub job: String,
+    /// Who is at it; empty where nobody said.
+    pub who: String,
+    /// By when.
+    pub by: String,
+    /// How pressing.
+    pub tone: Tone,
+    /// The tone's word; empty where it is in time.
+    pub word: String,
+}
+
+/// Where the columns of a job begin, from the left of the work's rectangle.
+#[derive(Clone, Copy, PartialEq, Debug, Default)]
+pub struct Columns {
+    /// The horse.
+    pub name: f32,
+    /// The job.
+    pub job: f32,
+    /// Who.
+    pub who: f32,
+    /// By when.
+    pub by: f32,
+    /// Where the widest line ends.
+    pub whole: f32,
+    /// Font size of the tone's word.
+    pub word_px: f32,
+    /// True where there is room for a title before the lines.
+    pub titled: bool,
+    /// True where job and person stand one above the other.
+    pub stacked: bool,
+}
+
+/// The work as drawn.
+#[derive(Clone, PartialEq, Debug, Default)]
+pub struct Work {
+    /// The jobs whose turn it is.
+    pub jobs: Vec<JobLine>,
+    /// Where each job stands on the glass.
+    pub rects: Vec<Rect>,
+    /// True where the lines are high enough and far enough apart to be touched; a touch opens the horse's card.
+    pub touchable: bool,
+    /// Where their columns begin.
+    pub columns: Columns,
+    /// Which of how many, where they take turns.
+    pub count: String,
+    /// Said where there are none.
+    pub empty: String,
+    /// "On shift 5".
+    pub shift_title: String,
+    /// Their names.
+    pub shift_names: String,
+    /// Font size of the names: as large as fits.
+    pub shift_px: f32,
+}
+
+/// Lays out the jobs and the people.
+pub fn draw(board: &Board, frame: &Frame, sizes: &Sizes, turn: usize) -> Work {
+    let lines = lines(board);
+    // A page of stalls alone has no room for jobs; a hair's breadth is not missed.
+    let room = if frame.work.h > 0.0 { ((frame.work.h / frame.job_h + 0.02) as usize).max(1) } else { 0 };
+    let pages = lines.len().div_ceil(room.max(1)).max(1);
+    // Past the third page nobody is helped: the most pressing come again instead.
+    let page = turn % pages.min(3);
+    let count = if pages > 1 { words::of(page + 1, pages.min(3)) } else { String::new() };
+    let columns = columns(&lines, &frame.types, frame.stacked_jobs, frame.work.w);
+    let here = board.people.iter().filter(|person| person.since.is_some()).count();
+    let shift_names = shift_names(board);
+    let jobs: Vec<JobLine> = lines.into_iter().skip(page * room).take(room).collect();
+    let rects = places(jobs.len(), frame);
+    let apart = rects.windows(2).all(|pair| pair[1].y - pair[0].bottom() >= sizes.touch_gap() - 0.5);
+    let touchable = apart && rects.iter().all(|rect| rect.h >= sizes.touch());
+    Work {
+        shift_px: shift_px(&shift_names, frame),
+        jobs,
+        rects,
+        touchable,
+        columns,
+        count,
+        empty: if board.next.is_empty() { words::NOTHING_NEXT.to_owned() } else { String::new() },
+        shift_title: words::on_shift(here),
+        shift_names,
+    }
+}
+
+/// Spread evenly over the room there is, a touch gap apart where that is to be had.
+fn places(count: usize, frame: &Frame) -> Vec<Rect> {
+    let area = frame.work;
+    let pitch = (area.h / count.max(1) as f32).min(frame.job_h * 1.6);
+    let h = (pitch - frame.gap).max(frame.job_h.min(pitch) * 0.88);
+    let top = area.y + (area.h - pitch * count as f32) / 2.0 + (pitch - h) / 2.0;
+    (0..count).map(|at| Rect::new(area.x, top + pitch * at as f32, area.w, h)).collect()
+}
+
+fn shift_names(board: &Board) -> String {
+    let here = board.people.iter().filter(|person| person.since.is_some());
+    let names: Vec<&str> = here.map(|person| person.name.as_str()).collect();
+    if names.is_empty() { words::NOBODY.to_owned() } else { names.join(", ") }
+}
+
+/// How many lines the names take in the smallest font.
+pub fn shift_lines(board: &Board, types: &Type, sizes: &Sizes) -> usize {
+    let share = if is_wide(sizes) { SHIFT_SHARE } else { 1.0 };
+    let room = (sizes.panel.width_px - types.far * 0.5) * share - types.small * 1.3;
+    text::lines(&shift_names(board), room, types.small, Weight::Regular)
+}
+
+fn shift_px(names: &str, frame: &Frame) -> f32 {
+    let types = &frame.types;
+    let room_h = frame.shift.h - types.near * 1.2 - types.small * 2.4;
+    let room_w = frame.shift.w - types.small * 1.3;
+    let mut font_px = if room_w > types.near * 8.0 { types.near * 1.15 } else { types.near * 0.9 };
+    while font_px > types.small {
+        let lines = text::lines(names, room_w, font_px, Weight::Regular) as f32;
+        if lines * font_px * 1.3 <= room_h {
+            break;
+        }
+        font_px *= 0.95;
+    }
+    font_px.max(types.small)
+}
+
+/// True where job and person must stand one above the other, in the smaller font, for a line to fit.
+pub fn stacked(board: &Board, types: &Type, sizes: &Sizes) -> bool {
+    let lines = lines(board);
+    columns(&lines, types, false, f32::MAX).whole > jobs_room(types, sizes)
+}
+
+/// About the width that the jobs get; the frame gives the people a quarter beside them on a wide glass.
+fn jobs_room(types: &Type, sizes: &Sizes) -> f32 {
+    let width = sizes.panel.width_px - types.far * 0.5;
+    if is_wide(sizes) { width * (0.98 - SHIFT_SHARE) } else { width }
+}
+
+fn lines(board: &Board) -> Vec<JobLine> {
+    let line = |job: &bellmare_barn::board::NextJob| {
+        let (tone, word) = match job.pace {
+            Pace::Late => (Tone::Late, words::LATE),
+            Pace::Now => (Tone::Now, ""),
+            Pace::Ready => (Tone::Ready, words::READY),
+            Pace::Later => (Tone::Quiet, ""),
+        };
+        JobLine {
+            stall: job.stall.to_string(),
+            name: job.name.clone(),
+            job: words::job(job.job).to_owned(),
+            who: job.who.clone().unwrap_or_default(),
+            by: words::by(&words::time(job.done_by, board.units)),
+            tone,
+            word: word.to_owned(),
+        }
+    };
+    board.next.iter().map(line).collect()
+}
+
+fn columns(lines: &[JobLine], types: &Type, stacked: bool, room: f32) -> Columns {
+    let widest = |of: &dyn Fn(&JobLine) -> f32| lines.iter().map(of).fold(0.0, f32::max) * 1.02;
+    let gap = types.far * 0.4;
+    let name = widest(&|line| text::width(&line.name, types.far, Weight::Bold));
+    let middle_px = if stacked { types.near } else { types.far };
+    let job = widest(&|line| text::width(&line.job, middle_px, Weight::Regular));
+    let who = widest(&|line| text::width(&line.who, middle_px, Weight::SemiBold));
+    let by = widest(&|line| text::width(&line.by, types.far, Weight::Bold));
+    let middle = if stacked {
+        job.max(who)
+    } else if who > 0.0 {
+        job + gap + who
+    } else {
+        job
+    };
+    let word_of = |font_px: f32| {
+        let word = |line: &JobLine| match line.word.as_str() {
+            "" => text::width(&line.by, types.far, Weight::Bold),
+            word => {
+                text::width(&line.by, types.far, Weight::Bold)
+                    + types.far * 1.05
+                    + text::width(word, font_px, Weight::Bold)
+            }
+        };
+        widest(&word).max(by)
+    };
+    let untitled = name + gap + middle + gap;
+    let word_px = if untitled + word_of(types.far) > room { types.near } else { types.far };
+    let title = text::width(words::NEXT, types.near, Weight::Bold) + gap;
+    let titled = title + untitled + word_of(word_px) <= room;
+    let name_x = if titled { title } else { 0.0 };
+    let job_x = name_x + name + gap;
+    let who_x = if stacked { job_x } else { job_x + job + gap };
+    let by_x = job_x + middle + gap;
+    Columns { name: name_x, job: job_x, who: who_x, by: by_x, whole: by_x + word_of(word_px), word_px, titled, stacked }
+}
+
+impl Work {
+    /// The jobs and the people as lines of text.
+    pub fn as_text(&self) -> Vec<String> {
+        let mut lines: Vec<String> = self
+            .jobs
+            .iter()
+            .map(|job| {
+                let who = if job.who.is_empty() { "-" } else { &job.who };
+                format!("{} | {} | {who} | {} {}", job.name, job.job, job.by, job.word).trim_end().to_owned()
+            })
+            .collect();
+        if !self.empty.is_empty() {
+            lines.push(self.empty.clone());
+        }
+        if !self.count.is_empty() {
+            lines.push(format!("jobs {}", self.count));
+        }
+        lines.push(format!("{}: {}", self.shift_title, self.shift_names));
+        lines
+    }
+}

@@ -1,0 +1,106 @@
+//! How wide a text comes out in the kiosk's own fonts, so that a layout can be decided before anything is drawn. It
+//! reads the same font files that the screens embed, and knows nothing of what the texts say.
+
+use std::sync::OnceLock;
+
+use ttf_parser::Face;
+
+/// A weight of the kiosk's font.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub enum Weight {
+    /// 400.
+    Regular,
+    /// 600.
+    SemiBold,
+    /// 700.
+    Bold,
+}
+
+const REGULAR: &[u8] = include_bytes!("../ui/fonts/AtkinsonHyperlegibleNext_400Regular.ttf");
+const SEMI_BOLD: &[u8] = include_bytes!("../ui/fonts/AtkinsonHyperlegibleNext_600SemiBold.ttf");
+const BOLD: &[u8] = include_bytes!("../ui/fonts/AtkinsonHyperlegibleNext_700Bold.ttf");
+
+/// Advance widths of the characters of the western languages, as shares of the font size.
+type Widths = [f32; 0x250];
+
+/// What a character that the font lacks is taken for: about as wide as a digit.
+const UNKNOWN_WIDTH: f32 = 0.62;
+
+/// A line's height as a share of the font size, where lines stand close.
+pub const LINE: f32 = 1.12;
+
+/// Width in pixels of `text` at a font size in pixels. Kerning is left out; it takes away more than it adds.
+pub fn width(text: &str, font_px: f32, weight: Weight) -> f32 {
+    let widths = widths(weight);
+    let ems: f32 = text.chars().map(|c| widths.get(c as usize).copied().unwrap_or(UNKNOWN_WIDTH)).sum();
+    ems * font_px
+}
+
+/// The largest font size up to `largest_px` at which `text` is no wider than `room_px`.
+pub fn fit(text: &str, room_px: f32, largest_px: f32, weight: Weight) -> f32 {
+    let whole = width(text, 1.0, weight);
+    if whole <= 0.0 { largest_px } else { largest_px.min(room_px / whole) }
+}
+
+/// How many lines `text` takes at a font size when broken at spaces to `room_px`.
+pub fn lines(text: &str, room_px: f32, font_px: f32, weight: Weight) -> usize {
+    let space = width(" ", font_px, weight);
+    let (mut lines, mut used) = (1, 0.0);
+    for word in text.split_whitespace() {
+        let word = width(word, font_px, weight);
+        if used > 0.0 && used + space + word > room_px {
+            lines += 1;
+            used = word;
+        } else {
+            used += if used > 0.0 { space + word } else { word };
+        }
+    }
+    lines
+}
+
+fn widths(weight: Weight) -> &'static Widths {
+    static TABLES: [OnceLock<Box<Widths>>; 3] = [const { OnceLock::new() }; 3];
+    let (slot, bytes) = match weight {
+        Weight::Regular => (&TABLES[0], REGULAR),
+        Weight::SemiBold => (&TABLES[1], SEMI_BOLD),
+        Weight::Bold => (&TABLES[2], BOLD),
+    };
+    slot.get_or_init(|| Box::new(read(bytes)))
+}
+
+fn read(bytes: &[u8]) -> Widths {
+    let mut widths = [UNKNOWN_WIDTH; 0x250];
+    // A test reads all three; a font that cannot be read leaves every width at its rough value.
+    if let Ok(face) = Face::parse(bytes, 0) {
+        let unit = f32::from(face.units_per_em());
+        for (code, width) in widths.iter_mut().enumerate() {
+            let glyph = char::from_u32(code as u32).and_then(|c| face.glyph_index(c));
+            if let Some(advance) = glyph.and_then(|glyph| face.glyph_hor_advance(glyph)) {
+                *width = f32::from(advance) / unit;
+            }
+        }
+    }
+    widths
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn every_weight_is_read_from_its_file() {
+        for weight in [Weight::Regular, Weight::SemiBold, Weight::Bold] {
+            let narrow = width("iiii", 100.0, weight);
+            let wide = width("mmmm", 100.0, weight);
+            assert!(wide > narrow * 2.0, "{weight:?}: {narrow} against {wide}");
+        }
+        assert!(width("Juniper", 100.0, Weight::Bold) > width("Juniper", 100.0, Weight::Regular));
+    }
+
+    #[test]
+    fn lines_break_at_spaces_only() {
+        let room = width("be patient", 20.0, Weight::Regular) + 1.0;
+        assert_eq!(lines("right hind be patient", room, 20.0, Weight::Regular), 2);
+        assert_eq!(lines("", room, 20.0, Weight::Regular), 1);
+    }
+}

@@ -1,0 +1,373 @@
+//! The one place where the kiosk meets the generated types of its screens: pictures in, touches out. Rows of a model are
+//! replaced one by one, and only where they differ; a model is made anew only when its number of rows changes.
+
+#![allow(missing_docs, unreachable_pub, reason = "the screens' types are generated and documented in ui/*.slint")]
+
+use std::rc::Rc;
+
+use bellmare_barn::input::{Mark, Step};
+use slint::{ComponentHandle, Model, ModelRc, SharedString, VecModel};
+
+use crate::aisle::frame::Rect;
+use crate::aisle::stalls::{Cell, Vessel as Water};
+use crate::aisle::{Scene, Tone as SceneTone, heat, strip};
+use crate::card::{Card as CardScene, CardSide};
+use crate::people::People as PeopleScene;
+use crate::{text, words};
+
+slint::include_modules!();
+
+/// The models behind the screens' rows.
+pub struct Rows {
+    ticks: Rc<VecModel<TickRow>>,
+    lessons: Rc<VecModel<LessonRow>>,
+    strips: Rc<VecModel<StripRow>>,
+    stalls: Rc<VecModel<StallRow>>,
+    jobs: Rc<VecModel<JobRow>>,
+    tack: Rc<VecModel<TackRow>>,
+    people: Rc<VecModel<PersonRow>>,
+}
+
+impl Rows {
+    /// Puts empty models in place of the screens' sample rows.
+    pub fn attach(app: &App) -> Self {
+        let rows = Self {
+            ticks: Rc::default(),
+            lessons: Rc::default(),
+            strips: Rc::default(),
+            stalls: Rc::default(),
+            jobs: Rc::default(),
+            tack: Rc::default(),
+            people: Rc::default(),
+        };
+        let aisle = app.global::<Aisle>();
+        aisle.set_ticks(ModelRc::from(rows.ticks.clone()));
+        aisle.set_lessons(ModelRc::from(rows.lessons.clone()));
+        aisle.set_strips(ModelRc::from(rows.strips.clone()));
+        aisle.set_stalls(ModelRc::from(rows.stalls.clone()));
+        aisle.set_jobs(ModelRc::from(rows.jobs.clone()));
+        app.global::<Card>().set_tack(ModelRc::from(rows.tack.clone()));
+        app.global::<People>().set_rows(ModelRc::from(rows.people.clone()));
+        rows
+    }
+
+    /// Shows the aisle picture.
+    pub fn show_aisle(&self, app: &App, scene: &Scene) {
+        let aisle = app.global::<Aisle>();
+        let frame = aisle_frame(scene);
+        if aisle.get_frame() != frame {
+            aisle.set_frame(frame);
+        }
+        let said = aisle_words(scene);
+        if aisle.get_words() != said {
+            aisle.set_words(said);
+        }
+        let ticks = scene.timeline.ticks.iter().map(|tick| TickRow { x: tick.x, label: shared(&tick.label) });
+        replace(&self.ticks, ticks.collect());
+        let lessons = scene.timeline.lessons.iter().map(|lesson| LessonRow {
+            x: lesson.rect.x,
+            y: lesson.rect.y,
+            w: lesson.rect.w,
+            h: lesson.rect.h,
+            text: shared(&lesson.text),
+            ready: lesson.ready,
+            tone: tone(lesson.tone),
+            label: shared(&lesson.label),
+        });
+        replace(&self.lessons, lessons.collect());
+        replace(&self.strips, strips(scene));
+        replace(&self.stalls, scene.cells.iter().map(stall).collect());
+        let jobs = scene.work.jobs.iter().zip(&scene.work.rects).map(|(job, rect)| JobRow {
+            x: rect.x,
+            y: rect.y,
+            w: rect.w,
+            h: rect.h,
+            touchable: scene.work.touchable,
+            stall: shared(&job.stall),
+            name: shared(&job.name),
+            job: shared(&job.job),
+            who: shared(&job.who),
+            by: shared(&job.by),
+            word: shared(&job.word),
+            tone: tone(job.tone),
+            label: shared(&format!("{}, {} {} {} {}", job.name, job.job, job.who, job.by, job.word)),
+        });
+        replace(&self.jobs, jobs.collect());
+    }
+
+    /// Shows a horse's card.
+    pub fn show_card(&self, app: &App, card: &CardScene) {
+        let adapter = app.global::<Card>();
+        let frame = &card.frame;
+        adapter.set_frame(CardFrame {
+            base: frame.base,
+            title: frame.title,
+            notes_px: frame.notes_px,
+            ride_px: frame.ride_px,
+            ride_w: frame.ride_w,
+            tack_h: frame.tack_h,
+            gap: frame.gap,
+            head: place(frame.head),
+            tack: place(frame.tack),
+            stirrups: place(frame.stirrups),
+            notes: place(frame.notes),
+            work: place(frame.work),
+            ways: place(frame.ways),
+            tall: frame.tall,
+        });
+        adapter.set_words(card_words(card));
+        let tack = card.tack.iter().map(|tack| TackRow {
+            turn: shared(&tack.turn),
+            name: shared(&tack.name),
+            place: shared(&tack.place),
+        });
+        replace(&self.tack, tack.collect());
+    }
+
+    /// Shows the names.
+    pub fn show_people(&self, app: &App, people: &PeopleScene) {
+        let adapter = app.global::<People>();
+        adapter.set_frame(PeopleFrame {
+            base: people.base,
+            title: people.title_px,
+            gap: people.gap,
+            head: place(people.head),
+            foot: place(people.foot),
+        });
+        adapter.set_words(PeopleWords {
+            title: shared(&people.title),
+            below: shared(&people.below),
+            more: shared(if people.pages > 1 { words::MORE } else { "" }),
+            back: shared(words::BACK),
+            page: shared(&people.page),
+        });
+        let rows = people.cells.iter().map(|cell| PersonRow {
+            id: shared(&cell.id),
+            x: cell.rect.x,
+            y: cell.rect.y,
+            w: cell.rect.w,
+            h: cell.rect.h,
+            name: shared(&cell.name),
+            name_px: cell.name_px,
+            role: shared(&cell.role),
+            state: shared(&cell.state),
+            here: cell.here,
+            label: shared(&cell.label),
+        });
+        replace(&self.people, rows.collect());
+    }
+}
+
+/// A tone as the screens know it.
+pub fn tone(tone: SceneTone) -> Tone {
+    match tone {
+        SceneTone::Quiet => Tone::Quiet,
+        SceneTone::Ready => Tone::Ready,
+        SceneTone::Unknown => Tone::Unknown,
+        SceneTone::Now => Tone::Now,
+        SceneTone::Low => Tone::Low,
+        SceneTone::Late => Tone::Late,
+        SceneTone::Alarm => Tone::Alarm,
+        SceneTone::Stop => Tone::Stop,
+    }
+}
+
+fn replace<T: Clone + PartialEq + 'static>(model: &VecModel<T>, rows: Vec<T>) {
+    if model.row_count() != rows.len() {
+        model.set_vec(rows);
+        return;
+    }
+    for (at, row) in rows.into_iter().enumerate() {
+        if model.row_data(at).is_none_or(|old| old != row) {
+            model.set_row_data(at, row);
+        }
+    }
+}
+
+fn shared(text: &str) -> SharedString {
+    SharedString::from(text)
+}
+
+fn place(rect: Rect) -> Box {
+    Box { x: rect.x, y: rect.y, w: rect.w, h: rect.h }
+}
+
+fn link(mark: Mark) -> Link {
+    match mark {
+        Mark::Open => Link::Open,
+        Mark::Begun => Link::Begun,
+        Mark::Done => Link::Done,
+    }
+}
+
+fn vessel(water: Water) -> (Vessel, f32) {
+    match water {
+        Water::None => (Vessel::None, 0.0),
+        Water::Level(level) => (Vessel::Level, level),
+        Water::Unknown => (Vessel::Unknown, 0.0),
+    }
+}
+
+fn aisle_frame(scene: &Scene) -> AisleFrame {
+    let frame = &scene.frame;
+    let columns = &scene.work.columns;
+    AisleFrame {
+        far: frame.types.far,
+        near: frame.types.near,
+        small: frame.types.small,
+        quiet: frame.types.quiet,
+        short: frame.short,
+        low: frame.low,
+        clock: place(frame.clock),
+        timeline: place(frame.timeline),
+        heat: place(frame.heat),
+        work: place(frame.work),
+        shift: place(frame.shift),
+        footer: place(frame.footer),
+        job_h: frame.job_h,
+        next_y: scene.work.rects.first().map_or(0.0, |rect| rect.y - frame.work.y),
+        stacked: columns.stacked,
+        late_px: columns.word_px,
+        next_shown: columns.titled,
+        name_x: columns.name,
+        job_x: columns.job,
+        who_x: columns.who,
+        by_x: columns.by,
+        heat_px: heat::word_px(&scene.heat, &frame.types),
+        shift_px: scene.work.shift_px,
+        work_shown: frame.work.h > 0.0,
+    }
+}
+
+fn aisle_words(scene: &Scene) -> AisleWords {
+    AisleWords {
+        clock: shared(&scene.clock),
+        clock_known: scene.clock_known,
+        heat_tone: tone(scene.heat.tone),
+        heat_word: shared(&scene.heat.word),
+        heat_figures: shared(&scene.heat.figures),
+        heat_label: shared(&format!("{}, {}", scene.heat.word, scene.heat.figures)),
+        axis_y: scene.timeline.axis_y,
+        now_x: scene.timeline.now_x.unwrap_or(0.0),
+        now_known: scene.timeline.now_x.is_some(),
+        no_lessons: shared(&scene.timeline.empty),
+        next: shared(words::NEXT),
+        count: shared(&scene.work.count),
+        no_jobs: shared(&scene.work.empty),
+        shift_title: shared(&scene.work.shift_title),
+        shift_names: shared(&scene.work.shift_names),
+        sign_in: shared(words::SIGN_IN_OUT),
+        page: shared(&scene.page),
+        page_index: scene.page_index as i32,
+        pages: scene.pages as i32,
+    }
+}
+
+fn strips(scene: &Scene) -> Vec<StripRow> {
+    let types = &scene.frame.types;
+    let row = |notice: &strip::Notice| {
+        let largest = types.far.min(notice.rect.h * 0.86);
+        let room = strip::text_room(notice, types, &scene.sizes);
+        let one_line = text::width(&notice.text, largest, text::Weight::Bold) * 1.03 <= room;
+        let two_lines = notice.rect.h >= types.far * 2.1;
+        let fitted = text::fit(&notice.text, room / 1.03, largest, text::Weight::Bold);
+        StripRow {
+            x: notice.rect.x,
+            y: notice.rect.y,
+            w: notice.rect.w,
+            h: notice.rect.h,
+            tone: tone(notice.tone),
+            text: shared(&notice.text),
+            text_px: if one_line || two_lines { largest } else { fitted },
+            side_w: strip::side_width(notice, types),
+            below: notice.below,
+            age: shared(&notice.age),
+            state: shared(&notice.state),
+            count: shared(&notice.count),
+            touchable: notice.alarm.is_some(),
+            alarm: shared(&notice.alarm.map(|alarm| alarm.to_string()).unwrap_or_default()),
+            label: shared(&notice.label),
+        }
+    };
+    scene.strips.iter().map(row).collect()
+}
+
+fn stall(cell: &Cell) -> StallRow {
+    let (vessel, level) = vessel(cell.vessel);
+    let links = cell.links.unwrap_or([Mark::Open; 3]);
+    StallRow {
+        id: shared(&cell.id),
+        x: cell.rect.x,
+        y: cell.rect.y,
+        w: cell.rect.w,
+        h: cell.rect.h,
+        loud: cell.loud,
+        upper: cell.upper,
+        name: shared(&cell.name),
+        name_px: cell.name_px,
+        word: shared(&cell.word),
+        detail: shared(&cell.detail),
+        mount: shared(&cell.mount),
+        tone: tone(cell.tone),
+        vessel,
+        level,
+        vessel_tone: tone(cell.vessel_tone),
+        vessel_word: shared(&cell.vessel_word),
+        vessel_since: shared(&cell.vessel_since),
+        rides: cell.links.is_some(),
+        brush: link(links[0]),
+        tack: link(links[1]),
+        lead_out: link(links[2]),
+        ready: cell.ready,
+        label: shared(&cell.label),
+    }
+}
+
+fn card_words(card: &CardScene) -> CardWords {
+    let (vessel, level) = vessel(card.cell.vessel);
+    let links = card.cell.links.unwrap_or([Mark::Open; 3]);
+    let (left, right) = card.stirrups.unwrap_or((0, 0));
+    let begin = card.next.filter(|(_, mark)| *mark == Mark::Open).map(|(step, _)| words::begin(step));
+    let done = card.next.map(|(step, _): (Step, Mark)| words::done(step));
+    let finished = card.cell.links.is_some() && card.next.is_none();
+    CardWords {
+        name: shared(&card.name),
+        stall: shared(&card.stall),
+        ride: shared(&card.ride),
+        then: shared(&card.then),
+        pace: tone(card.pace),
+        pace_word: shared(&card.pace_word),
+        put_on: shared(if card.cell.links.is_some() { words::PUT_ON } else { "" }),
+        no_tack: shared(if card.tack.is_empty() && card.cell.links.is_some() { words::NO_TACK } else { "" }),
+        stirrups_title: shared(words::STIRRUPS),
+        has_stirrups: card.stirrups.is_some(),
+        left: i32::from(left),
+        right: i32::from(right),
+        left_word: shared(words::LEFT),
+        right_word: shared(words::RIGHT),
+        verdict: shared(if left == right { words::THE_SAME } else { words::NOT_THE_SAME }),
+        notes_title: shared(if card.notes.is_empty() { "" } else { words::HANDLING }),
+        notes: shared(&card.notes),
+        grade: shared(&card.grade),
+        water: shared(&card.water),
+        vessel,
+        level,
+        vessel_tone: tone(card.cell.vessel_tone),
+        has_links: card.cell.links.is_some(),
+        brush: link(links[0]),
+        tack: link(links[1]),
+        lead_out: link(links[2]),
+        state: shared(&card.state),
+        begin: shared(begin.unwrap_or_default()),
+        done: shared(done.unwrap_or_default()),
+        finished: shared(if finished { words::ALL_DONE } else { "" }),
+        undo: shared(words::UNDO),
+        undo_what: shared(&card.last.map(words::undo).unwrap_or_default()),
+        side: shared(match card.side {
+            _ if !card.frame.two_sides => "",
+            CardSide::Tack => words::HANDLING,
+            CardSide::Handling => words::TACK,
+        }),
+        back: shared(words::BACK),
+    }
+}

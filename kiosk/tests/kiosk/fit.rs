@@ -1,0 +1,133 @@
+//! Every saved board on every panel: nothing stands on anything else, nothing is cut off, everything can be touched.
+
+use bellmare_barn::board::Board;
+use bellmare_kiosk::aisle::frame::{Mode, Rect};
+use bellmare_kiosk::aisle::{Scene, View, picture};
+use bellmare_kiosk::app::{Settings, sizes};
+use bellmare_kiosk::sizes::{LEAST_ARCMIN, Sizes, TOUCH_GAP_MM, TOUCH_MM};
+use bellmare_kiosk::text::{self, Weight};
+
+use crate::samples;
+
+const PANELS: [(f32, f32); 4] = [(1920.0, 1080.0), (1280.0, 800.0), (800.0, 480.0), (800.0, 1280.0)];
+
+fn scene(board: &Board, sizes: Sizes, turn: usize, silent_s: Option<u64>) -> Scene {
+    picture(&View { board, sizes, aisle: None, turn, silent_s })
+}
+
+/// Every page of every board on every panel.
+fn every_page(mut check: impl FnMut(&str, &Board, &Scene)) {
+    for name in samples::ALL {
+        let board = samples::board(name);
+        for (width, height) in PANELS {
+            for silent in [None, Some(240)] {
+                let sizes = sizes(&Settings::default(), width, height);
+                let pages = scene(&board, sizes, 0, silent).pages;
+                for turn in 0..pages {
+                    let what = format!("{name} at {width}x{height}, silent {silent:?}, page {turn} of {pages}");
+                    check(&what, &board, &scene(&board, sizes, turn, silent));
+                }
+            }
+        }
+    }
+}
+
+fn overlap(a: Rect, b: Rect) -> bool {
+    a.x < b.right() - 0.5 && b.x < a.right() - 0.5 && a.y < b.bottom() - 0.5 && b.y < a.bottom() - 0.5
+}
+
+#[test]
+fn nothing_overlaps_and_nothing_leaves_the_glass() {
+    every_page(|what, _, scene| {
+        let mut parts = scene.targets();
+        parts.push(("clock".into(), scene.frame.clock));
+        parts.push(("lessons".into(), scene.frame.timeline));
+        parts.push(("heat".into(), scene.frame.heat));
+        if scene.frame.work.h > 0.0 && !scene.work.touchable {
+            parts.push(("work".into(), scene.frame.work));
+        }
+        let strips = scene.strips.iter().filter(|strip| strip.alarm.is_none());
+        parts.extend(strips.map(|strip| (strip.label.clone(), strip.rect)));
+        let glass = scene.sizes.panel;
+        for (at, (label, rect)) in parts.iter().enumerate() {
+            let inside = rect.x >= 0.0 && rect.y >= 0.0;
+            let inside = inside && rect.right() <= glass.width_px + 0.5 && rect.bottom() <= glass.height_px + 0.5;
+            assert!(inside, "{what}: {label} leaves the glass: {rect:?}");
+            for (other, place) in &parts[at + 1..] {
+                assert!(!overlap(*rect, *place), "{what}: {label} {rect:?} and {other} {place:?}");
+            }
+        }
+    });
+}
+
+#[test]
+fn what_is_touched_is_large_enough_and_apart() {
+    every_page(|what, _, scene| {
+        let px_per_mm = scene.sizes.panel.px_per_mm();
+        let targets = scene.targets();
+        for (at, (label, rect)) in targets.iter().enumerate() {
+            let side_mm = rect.w.min(rect.h) / px_per_mm;
+            assert!(side_mm >= TOUCH_MM - 0.05, "{what}: {label} is {side_mm} mm");
+            for (other, place) in &targets[at + 1..] {
+                let gap_x = (place.x - rect.right()).max(rect.x - place.right());
+                let gap_y = (place.y - rect.bottom()).max(rect.y - place.bottom());
+                let gap_mm = gap_x.max(gap_y) / px_per_mm;
+                assert!(gap_mm >= TOUCH_GAP_MM - 0.25, "{what}: {label} and {other} are {gap_mm} mm apart");
+            }
+        }
+    });
+}
+
+#[test]
+fn what_must_be_read_from_the_aisle_is_large_enough_for_it() {
+    every_page(|what, _, scene| {
+        let far = scene.frame.types.far;
+        let least = scene.sizes.aisle_font(LEAST_ARCMIN);
+        // With a silent hub and an alarm both across the top, the smallest panel shows the rest smaller.
+        let crowded = scene.sizes.panel.height_px < 500.0 && scene.strips.len() > 1;
+        assert!(far >= least - 0.01 || crowded, "{what}: {far} px, not {least}");
+        for cell in scene.cells.iter().filter(|cell| cell.loud) {
+            let name = text::width(&cell.name, cell.name_px, Weight::Bold);
+            assert!(name < cell.rect.w, "{what}: {} is {name} px wide", cell.name);
+            assert!(cell.name_px >= far * 0.85, "{what}: {} shrank to {} px", cell.name, cell.name_px);
+        }
+    });
+}
+
+#[test]
+fn every_stall_comes_once_and_in_its_real_order() {
+    for name in samples::ALL {
+        let board = samples::board(name);
+        for (width, height) in PANELS {
+            let sizes = sizes(&Settings::default(), width, height);
+            let pages = scene(&board, sizes, 0, None).pages;
+            let cells: Vec<_> = (0..pages).flat_map(|turn| scene(&board, sizes, turn, None).cells).collect();
+            for upper in [true, false] {
+                let shown: Vec<&str> =
+                    cells.iter().filter(|cell| cell.upper == upper).map(|cell| cell.id.as_str()).collect();
+                let side = if upper { bellmare_barn::book::Side::Left } else { bellmare_barn::book::Side::Right };
+                let real: Vec<&str> =
+                    board.stalls.iter().filter(|stall| stall.side == side).map(|stall| stall.id.as_str()).collect();
+                assert_eq!(shown, real, "{name} at {width}x{height}");
+            }
+        }
+    }
+}
+
+#[test]
+fn a_large_panel_shows_a_whole_aisle_at_once() {
+    let board = samples::board("morning");
+    let scene = scene(&board, sizes(&Settings::default(), 1920.0, 1080.0), 0, None);
+    assert_eq!((scene.pages, scene.frame.mode, scene.cells.len()), (1, Mode::Joint, 18));
+    assert_eq!(scene.work.jobs.len(), 3);
+}
+
+#[test]
+fn a_small_panel_far_away_shows_less_at_once_and_not_smaller() {
+    let board = samples::board("quiet");
+    let far_away = Settings { distance_m: Some(3.0), ..Settings::default() };
+    let sizes = sizes(&far_away, 1280.0, 800.0);
+    let scene = scene(&board, sizes, 0, None);
+    assert!(scene.frame.types.far >= sizes.aisle_font(LEAST_ARCMIN) - 0.01);
+    assert!(scene.pages > 2, "{} pages", scene.pages);
+}

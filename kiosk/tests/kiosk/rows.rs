@@ -1,0 +1,193 @@
+//! Boards as rows of text: what the picture says, without drawing it.
+
+use bellmare_barn::board::{Clock, HeatBand, HeatView, WaterState, WaterView};
+use bellmare_barn::id::StallId;
+use bellmare_barn::limits::DisplayUnits;
+use bellmare_kiosk::aisle::stalls::{Vessel, cell};
+use bellmare_kiosk::aisle::{Tone, View, heat, picture};
+use bellmare_kiosk::app::{Settings, sizes};
+use bellmare_kiosk::card::{self, CardSide};
+
+use crate::samples;
+
+fn text(name: &str, turn: usize, silent_s: Option<u64>) -> String {
+    let board = samples::board(name);
+    let sizes = sizes(&Settings::default(), 1920.0, 1080.0);
+    picture(&View { board: &board, sizes, aisle: None, turn, silent_s }).as_text()
+}
+
+#[test]
+fn a_morning_says_where_to_go() {
+    let expected = "\
+9:12 | lesson 8:15, M. Ortega: 2 of 2 horses ready [Quiet]; lesson 9:45, M. Ortega: 1 of 4 horses ready [Low]; \
+lesson 11:00, J. Byrne: 0 of 3 horses ready [Low]; lesson 12:00, J. Byrne: 0 of 1 horses ready [Low]; \
+lesson 2:00, M. Ortega: 0 of 3 horses ready [Low]; lesson 3:00, J. Byrne: 0 of 3 horses ready [Low]
+heat [Low] begin to watch, 78 °F · 61 % · horse sum 139
+!! [Alarm] Juniper, stall 7: bucket empty, for 22 min, touch when seen
+[Quiet] stall 1, Biscuit, water 4.2 gal, enough
+[Quiet] stall 2, Clover, water 2.9 gal, enough, mount 11:00 ooo
+LOUD [Now] stall 3, Pepper, water 3.6 gal, enough, mount 9:45, tack up *oo
+[Quiet] stall 4, Ruby, water 4.6 gal, enough
+[Quiet] stall 5, Willow, water not known: sensor silent for 42 min, last 64 %
+[Quiet] stall 6, Echo, water 3.0 gal, enough, mount 11:00 ooo
+LOUD [Alarm] stall 7, Juniper, bucket empty for 22 min: fill now, mount 11:00 ooo
+[Quiet] stall 8, Moss, water 3.9 gal, enough
+[Quiet] stall 9, no bucket in this stall
+[Ready] stall 18, Tansy, water 4.0 gal, enough, mount 9:45, ready ***
+LOUD [Late] stall 17, Domino, water 3.3 gal, enough, mount 9:45, late brush ooo
+[Quiet] stall 16, Fern, water 3.5 gal, enough, mount 2:00 ooo
+[Quiet] stall 15, Sorrel, water not known: its sensor was never heard
+LOUD [Low] stall 14, Maple, water low, 0.9 gal: fill on the next round, mount 9:45 +oo
+[Quiet] stall 13, Ivy, water 4.8 gal, enough
+[Quiet] stall 12, Bramble, water 4.2 gal, enough, mount 12:00 ooo
+[Quiet] stall 11, Pip, water not known: sensor faulty for 7 min
+[Quiet] stall 10, Hazel, water 4.0 gal, enough, mount 2:00 ooo
+Domino | brush | Theo | by 9:20 late
+Pepper | tack up | Ana | by 9:35
+Maple | brush | Ruth | by 9:25
+jobs 1 of 2
+On shift 5: Ana, Lena, Otis, Ruth, Theo";
+    assert_eq!(text("morning", 0, None), expected);
+}
+
+#[test]
+fn metric_barns_read_twenty_four_hours_litres_and_celsius() {
+    let text = text("quiet", 0, None);
+    for said in ["13:05 |", "4 °C", "water 14 l", "mount 15:30", "by 13:35"] {
+        assert!(text.contains(said), "{said} in\n{text}");
+    }
+    assert!(!text.contains("LOUD"), "{text}");
+}
+
+#[test]
+fn every_trouble_takes_its_turn_in_the_strip() {
+    let strips: Vec<String> = (0..8)
+        .map(|turn| {
+            let text = text("trouble", turn, None);
+            text.lines().find(|line| line.starts_with("!!")).expect("a strip").to_owned()
+        })
+        .collect();
+    assert_eq!(
+        strips,
+        [
+            "!! [Alarm] Juniper, stall 7: bucket empty, for 22 min, touch when seen (1 of 8)",
+            "!! [Alarm] arena: heat, critical: monitor, for 4 min, touch when seen (2 of 8)",
+            "!! [Low] stall 5, water: sensor silent, for 42 min, seen by Lena (3 of 8)",
+            "!! [Unknown] arena, climate: battery low, for 5 h, touch when seen (4 of 8)",
+            "!! [Ready] Ruby, stall 4: bucket empty, for 31 min, over: touch to say seen (5 of 8)",
+            "!! [Alarm] sensors not heard: line down, for 6 min, connection refused (6 of 8)",
+            "!! [Unknown] clock not set: no lesson times (7 of 8)",
+            "!! [Unknown] badge 0412998 is not known, 12 s ago: sign in by name (8 of 8)",
+        ]
+    );
+}
+
+#[test]
+fn a_silent_hub_is_said_on_every_page_with_the_age_of_the_picture() {
+    for turn in 0..8 {
+        let text = text("morning", turn, Some(90));
+        let strips: Vec<&str> = text.lines().filter(|line| line.starts_with("!!")).collect();
+        assert_eq!(strips[0], "!! [Unknown] hub silent for 90 s, this is the picture of 9:12");
+        assert!(strips[1].contains("bucket empty"), "{text}");
+    }
+}
+
+#[test]
+fn the_horse_sum_is_never_called_a_heat_index() {
+    for name in samples::ALL {
+        assert!(!text(name, 0, None).to_lowercase().contains("heat index"), "{name}");
+    }
+}
+
+#[test]
+fn every_state_of_water_has_a_word_and_a_shape_of_its_own() {
+    let known = |state| WaterView::Known { litres: 5.0, percent: 40.0, state, for_min: 3 };
+    let states = [
+        known(WaterState::Enough),
+        known(WaterState::Low),
+        known(WaterState::Empty),
+        WaterView::NoBucket,
+        WaterView::NeverHeard,
+        WaterView::Silent { last_percent: 64.0, for_min: 42 },
+        WaterView::Faulty { for_min: 7 },
+    ];
+    let mut said = Vec::new();
+    for water in states {
+        let mut stall = samples::board("morning").stalls[3].clone();
+        stall.water = water;
+        let cell = cell(&stall, DisplayUnits::Metric);
+        let words = format!("{} {}", cell.vessel_word, cell.word);
+        assert!(!cell.vessel_word.is_empty(), "{water:?}");
+        assert!(!said.contains(&words), "{words} is said of two states");
+        said.push(words);
+        match water {
+            WaterView::Known { .. } => assert_eq!(cell.vessel, Vessel::Level(0.4)),
+            WaterView::NoBucket => assert_eq!(cell.vessel, Vessel::None),
+            // Not known is a question mark and never a level, whatever the last level was.
+            _ => assert_eq!((cell.vessel, cell.vessel_tone), (Vessel::Unknown, Tone::Unknown)),
+        }
+    }
+}
+
+#[test]
+fn every_band_of_heat_has_a_tone_and_a_word_of_its_own() {
+    let mut seen = Vec::new();
+    for band in [HeatBand::CarryOn, HeatBand::Watch, HeatBand::Critical, HeatBand::Stop] {
+        let view = HeatView::Known {
+            place: "aisle".into(),
+            temperature: 25.0,
+            humidity: 60.0,
+            horse_sum: 137.0,
+            heat_index: None,
+            band,
+            humid: false,
+        };
+        let shown = heat::draw(&view, DisplayUnits::Metric);
+        assert!(!seen.iter().any(|(tone, word)| *tone == shown.tone || *word == shown.word), "{shown:?}");
+        assert!(shown.figures.contains("horse sum 137"), "{shown:?}");
+        seen.push((shown.tone, shown.word));
+    }
+    let unknown = heat::draw(&HeatView::Unknown { for_min: None }, DisplayUnits::Metric);
+    assert_eq!((unknown.tone, unknown.figures.as_str()), (Tone::Unknown, "never heard"));
+}
+
+#[test]
+fn an_unset_clock_shows_no_time_and_water_all_the_same() {
+    let mut board = samples::board("morning");
+    board.clock = Clock::Unset;
+    let sizes = sizes(&Settings::default(), 1920.0, 1080.0);
+    let scene = picture(&View { board: &board, sizes, aisle: None, turn: 1, silent_s: None });
+    assert_eq!((scene.clock.as_str(), scene.clock_known, scene.timeline.now_x), ("no clock", false, None));
+    assert!(scene.as_text().contains("fill now"));
+}
+
+#[test]
+fn one_aisle_can_be_shown_alone() {
+    let mut board = samples::board("four");
+    board.stalls[1].aisle = "back".to_owned();
+    let sizes = sizes(&Settings::default(), 1920.0, 1080.0);
+    let scene = picture(&View { board: &board, sizes, aisle: Some("back"), turn: 0, silent_s: None });
+    assert_eq!(scene.cells.iter().map(|cell| cell.id.as_str()).collect::<Vec<_>>(), ["2"]);
+}
+
+#[test]
+fn a_card_lists_tack_in_the_order_it_goes_on_and_keeps_stirrups_apart() {
+    let board = samples::board("morning");
+    let sizes = sizes(&Settings::default(), 1280.0, 800.0);
+    let card = card::draw(&board, &StallId::from("3"), CardSide::Tack, &sizes).expect("a card");
+    let tack: Vec<String> =
+        card.tack.iter().map(|tack| format!("{} {} @ {}", tack.turn, tack.name, tack.place)).collect();
+    assert_eq!(
+        tack,
+        [
+            "1 wool pad @ shelf B",
+            "2 riser pad, front @ shelf B",
+            "3 saddle 12, 17 inch @ rack 4",
+            "4 girth 44 @ hook 44",
+            "5 rainbow reins, on the halter @ peg 3",
+        ]
+    );
+    assert_eq!(card.stirrups, Some((9, 11)));
+    assert_eq!(card.ride, "ready by 9:35 · mount 9:45 · M. Ortega");
+    assert_eq!(card.then, "then 2:00");
+}
