@@ -79,7 +79,7 @@ listen = "127.0.0.1:{web}"
         let log = fs::OpenOptions::new().create(true).append(true).open(self.log_file()).expect("a log");
         // Variables of this prefix are settings to the hub; those of the tests are none.
         let ours = std::env::vars().map(|(name, _)| name).filter(|name| name.starts_with("BELLMARE_"));
-        let mut command = Command::new(binary("bellmare-hub"));
+        let mut command = Command::new(program());
         ours.for_each(|name| {
             command.env_remove(name);
         });
@@ -179,34 +179,35 @@ impl Drop for Hub {
     }
 }
 
-/// A program of the workspace, built as these tests are.
-pub fn binary(name: &str) -> PathBuf {
-    static BUILT: OnceLock<PathBuf> = OnceLock::new();
-    let folder = BUILT.get_or_init(|| {
-        let this = std::env::current_exe().expect("this test is a file");
-        // target/PROFILE/deps/it-0123 for a test, target/PROFILE/bench for a program.
-        let folder = this.parent().expect("in a folder");
-        let folder = if folder.ends_with("deps") { folder.parent().expect("in target") } else { folder };
-        let profile = match folder.file_name().and_then(|name| name.to_str()) {
-            Some("debug") | None => "dev",
-            Some(other) => other,
-        };
-        let mut cargo = Command::new(std::env::var("CARGO").unwrap_or_else(|_| "cargo".to_owned()));
-        // What cargo tells this test of its own crate would make build scripts of others run again, at every turn.
-        for (name, _) in std::env::vars().filter(|(name, _)| name.starts_with("CARGO_")) {
-            if name != "CARGO_HOME" && name != "CARGO_TARGET_DIR" {
-                cargo.env_remove(name);
-            }
+/// The hub's program: the one that `HUB_PROGRAM` names, or one built as these tests are.
+pub fn program() -> &'static Path {
+    static PROGRAM: OnceLock<PathBuf> = OnceLock::new();
+    PROGRAM.get_or_init(|| std::env::var_os("HUB_PROGRAM").map_or_else(build, PathBuf::from))
+}
+
+fn build() -> PathBuf {
+    let this = std::env::current_exe().expect("this test is a file");
+    // target/PROFILE/deps/it-0123 for a test, target/PROFILE/bench for a program.
+    let folder = this.parent().expect("in a folder");
+    let folder = if folder.ends_with("deps") { folder.parent().expect("in target") } else { folder };
+    let profile = match folder.file_name().and_then(|name| name.to_str()) {
+        Some("debug") | None => "dev",
+        Some(other) => other,
+    };
+    let mut cargo = Command::new(std::env::var("CARGO").unwrap_or_else(|_| "cargo".to_owned()));
+    // What cargo tells this test of its own crate would make build scripts of others run again, at every turn.
+    for (name, _) in std::env::vars().filter(|(name, _)| name.starts_with("CARGO_")) {
+        if name != "CARGO_HOME" && name != "CARGO_TARGET_DIR" {
+            cargo.env_remove(name);
         }
-        let built = cargo
-            .args(["build", "--quiet", "-p", "bellmare-hub", "--profile", profile])
-            .current_dir(env!("CARGO_MANIFEST_DIR"))
-            .status()
-            .expect("cargo runs");
-        assert!(built.success(), "the hub must build");
-        folder.to_owned()
-    });
-    folder.join(name)
+    }
+    let built = cargo
+        .args(["build", "--quiet", "-p", "bellmare-hub", "--profile", profile])
+        .current_dir(env!("CARGO_MANIFEST_DIR"))
+        .status()
+        .expect("cargo runs");
+    assert!(built.success(), "the hub must build");
+    folder.join("bellmare-hub")
 }
 
 /// Where sensors of the tests publish.

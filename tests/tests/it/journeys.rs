@@ -275,7 +275,7 @@ fn a_book_is_loaded_whole_or_not_at_all() {
     let mut hub = Hub::new(2, Broker::Embedded, "");
     hub.start();
     let load = |hub: &Hub, folder: &str| {
-        Command::new(bellmare_tests::hub::binary("bellmare-hub"))
+        Command::new(bellmare_tests::hub::program())
             .arg("load")
             .arg(hub.folder().join(folder))
             .arg("--settings")
@@ -308,7 +308,7 @@ fn a_book_is_loaded_whole_or_not_at_all() {
 #[test]
 fn wrong_settings_are_told_all_at_once_with_a_status_of_their_own() {
     let hub = Hub::new(1, Broker::Embedded, "[limits.heat]\nwatch_sum = 10\n[log]\nlevel = \"loud\"");
-    let output = Command::new(bellmare_tests::hub::binary("bellmare-hub"))
+    let output = Command::new(bellmare_tests::hub::program())
         .args(["run", "--settings"])
         .arg(hub.settings())
         .output()
