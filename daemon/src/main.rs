@@ -1,5 +1,7 @@
 //! The command line of the hub.
 
+#![forbid(unsafe_code)]
+
 use std::io::IsTerminal;
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;

@@ -10,7 +10,7 @@ use chrono::NaiveDate;
 use serde::{Deserialize, Serialize};
 
 use crate::alarm::{Alarms, Cause, Verdict};
-use crate::board::{AlarmWhat, Board, HeatBand, Priority, WaterState};
+use crate::board::{AlarmWhat, Board, HeatBand, Priority, SensorView, WaterState};
 use crate::book::Book;
 use crate::climate::Climate;
 use crate::effect::{Answer, Effect};
@@ -127,9 +127,9 @@ impl Barn {
         &self.limits
     }
 
-    /// Sensors that have spoken, and what is known of each.
-    pub fn sensors(&self) -> impl Iterator<Item = (&Sensor, &Heard)> {
-        self.sensors.iter()
+    /// Every sensor that has spoken or announced itself, for whoever looks after them.
+    pub fn sensors(&self, now: Now) -> Vec<SensorView> {
+        view::sensors(self, now)
     }
 
     /// True where no book was ever opened.
@@ -464,11 +464,12 @@ impl Barn {
     }
 
     fn touch(&mut self, touch: Touch, now: Now, effects: &mut Vec<Effect>) {
-        let Touch { id, kiosk, own_time, action } = touch;
+        let Touch { id, kiosk, held_ms, action } = touch;
         let answer = match self.touches.answered(&id) {
             Some(before) => before.clone(),
             None => {
-                let at = self.happened(own_time, now);
+                let held = held_ms.min(self.limits.sensors.own_time_behind.as_millis());
+                let at = Mono(now.mono.0.saturating_sub(held));
                 let answer = match self.act(action, at, now) {
                     Ok(()) => {
                         effects.push(Effect::Redraw);

@@ -425,3 +425,22 @@ pub struct UnknownTap {
     /// How many whole seconds ago.
     pub ago_s: u32,
 }
+
+/// One sensor, for whoever looks after them. Not on the board: an aisle has no use for it.
+#[derive(Clone, PartialEq, Debug, Serialize, Deserialize)]
+pub struct SensorView {
+    /// Which.
+    pub sensor: Sensor,
+    /// How many whole seconds ago it was last heard; none where it never was.
+    pub heard_s_ago: Option<u64>,
+    /// How many whole seconds ago what it measures last changed. Long ago is no fault in itself.
+    pub changed_s_ago: Option<u64>,
+    /// Its usual gap between two readings in whole seconds; none while too few are known.
+    pub cadence_s: Option<u64>,
+    /// True where it says nothing about now.
+    pub silent: bool,
+    /// What is left in its battery, in percent, where it tells.
+    pub battery: Option<f64>,
+    /// How strongly it is heard, in dBm, where it tells.
+    pub signal: Option<f64>,
+}

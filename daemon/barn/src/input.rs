@@ -116,11 +116,15 @@ pub struct Touch {
     pub id: TouchId,
     /// Where.
     pub kiosk: KioskId,
-    /// When, by the kiosk's account of the hub's clock, where it kept the touch while the hub was silent.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub own_time: Option<Wall>,
+    /// How many milliseconds the kiosk kept it before this was sent, because the hub was silent: the touch was so long ago.
+    #[serde(default, skip_serializing_if = "is_zero")]
+    pub held_ms: u64,
     /// What was asked for.
     pub action: Action,
+}
+
+fn is_zero(held_ms: &u64) -> bool {
+    *held_ms == 0
 }
 
 /// What a touch asks for.

@@ -77,6 +77,11 @@ impl Heard {
         self.battery
     }
 
+    /// How strongly it was last heard.
+    pub fn signal(&self) -> Option<Dbm> {
+        self.signal
+    }
+
     /// When it was last heard.
     pub fn last(&self) -> Option<Mono> {
         self.last

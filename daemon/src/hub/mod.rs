@@ -27,6 +27,7 @@ use std::sync::Arc;
 use std::time::{Duration, Instant};
 
 use bellmare_barn::barn::Barn;
+use bellmare_barn::board::SensorView;
 use bellmare_barn::book::Book;
 use bellmare_barn::effect::{Answer, Effect};
 use bellmare_barn::input::{Input, Line, Touch};
@@ -62,6 +63,8 @@ pub enum Request {
     Touch(Touch, oneshot::Sender<Reply>),
     /// A new book.
     Book(Arc<Book>, oneshot::Sender<Reply>),
+    /// How every sensor is.
+    Sensors(oneshot::Sender<Vec<SensorView>>),
 }
 
 /// What the hub says to a request.
@@ -210,16 +213,21 @@ impl Loop {
     }
 
     fn request(&mut self, request: Request) {
-        self.pending.hurry();
         match request {
             Request::Touch(touch, reply) => {
+                self.pending.hurry();
                 self.pending.ask(touch.id.clone(), reply);
                 self.step(Input::Touch(touch), None);
             }
             Request::Book(book, reply) => {
+                self.pending.hurry();
                 info!(stalls = book.stalls.len(), horses = book.horses.len(), rides = book.rides.len(), "a new book");
                 self.step(Input::Book(book), None);
                 self.pending.tell(reply, Answer::Done);
+            }
+            Request::Sensors(reply) => {
+                // Who asked may have gone.
+                let _ = reply.send(self.hub.barn.sensors(self.hub.clock.now()));
             }
         }
     }

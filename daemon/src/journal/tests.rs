@@ -89,7 +89,12 @@ fn every_kind() -> Vec<Input> {
         Vessel { bottom: third, top: Millimetres(0.1 + 0.2), height: third, gauge: Gauge::Up { at_bottom: third } };
     let stall = Stall { id: StallId::new("7 \"é\""), aisle: String::new(), side: Side::Left, vessel: Some(vessel) };
     let touch = |action| {
-        Input::Touch(Touch { id: TouchId::new("k1-1"), kiosk: KioskId::new("k1"), own_time: Some(Wall(-1)), action })
+        Input::Touch(Touch {
+            id: TouchId::new("k1-1"),
+            kiosk: KioskId::new("k1"),
+            held_ms: u64::from(u32::MAX),
+            action,
+        })
     };
     let person = || PersonId::new("june");
     let climate = |measured| {

@@ -88,6 +88,7 @@ fn routes(web: Web, stop: watch::Receiver<bool>) -> Router {
     let kiosk = Router::new()
         .route("/board", get(move |state, headers| board::board(state, headers, stop.clone())))
         .route("/touches", post(touch).layer(DefaultBodyLimit::max(TOUCH_BYTES)))
+        .route("/sensors", get(sensors))
         .route("/unusable", get(unusable))
         .layer(middleware::from_fn_with_state(web.clone(), with_key));
     let office = Router::new()
@@ -151,6 +152,15 @@ async fn ask(web: &Web, request: impl FnOnce(oneshot::Sender<Reply>) -> Request)
 
 fn not_kept() -> Response {
     refusal(StatusCode::SERVICE_UNAVAILABLE, "the hub can not write it down just now: send it again with the same id")
+}
+
+async fn sensors(State(web): State<Web>) -> Response {
+    let (reply, answer) = oneshot::channel();
+    let asked = web.requests.send(Request::Sensors(reply)).await;
+    match (asked, answer.await) {
+        (Ok(()), Ok(sensors)) => Json(sensors).into_response(),
+        _ => refusal(StatusCode::SERVICE_UNAVAILABLE, "the hub is about to stop"),
+    }
 }
 
 async fn unusable(State(web): State<Web>) -> Response {

@@ -4,20 +4,12 @@
 use std::sync::mpsc::{Receiver, RecvTimeoutError, SyncSender, TrySendError, sync_channel};
 use std::time::{Duration, Instant, SystemTime};
 
+use bellmare_barn::effect::Answer;
 use bellmare_barn::input::{Action, Touch};
-use serde::Deserialize;
 
 use super::outbox::{MOST, Outbox};
 use super::{Backoff, Hub, agent};
 use crate::app::Outcome;
-
-/// The hub's answer to a touch: `bellmare_barn::effect::Answer`, as it is written.
-#[derive(Clone, PartialEq, Eq, Debug, Deserialize)]
-#[serde(rename_all = "snake_case", tag = "answer", content = "why")]
-enum Answer {
-    Done,
-    Refused(String),
-}
 
 /// Where actions are put in. Cheap to clone.
 #[derive(Clone, Debug)]
@@ -64,7 +56,7 @@ fn run(hub: &Hub, mut outbox: Outbox, receiver: &Receiver<Action>, tell: &impl F
         };
         match receiver.recv_timeout(wait) {
             Ok(action) => {
-                if !outbox.push(action) {
+                if !outbox.push(action, Instant::now()) {
                     tell(Outcome::Lost);
                 }
             }
@@ -74,7 +66,7 @@ fn run(hub: &Hub, mut outbox: Outbox, receiver: &Receiver<Action>, tell: &impl F
         if Instant::now() < try_at {
             continue;
         }
-        while let Some(touch) = outbox.next().cloned() {
+        while let Some(touch) = outbox.next(Instant::now()) {
             match post(&agent, hub, &touch) {
                 Some(outcome) => {
                     outbox.done(&touch.id);

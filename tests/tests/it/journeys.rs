@@ -9,6 +9,7 @@ use bellmare_tests::board::{here, now, shows, stall, stream};
 use bellmare_tests::client::publish;
 use bellmare_tests::hub::{Broker, Hub};
 use bellmare_tests::mosquitto::Mosquitto;
+use bellmare_tests::wait::until;
 use serde_json::json;
 
 const SECOND: Duration = Duration::from_secs(1);
@@ -317,4 +318,39 @@ fn wrong_settings_are_told_all_at_once_with_a_status_of_their_own() {
     let said = String::from_utf8_lossy(&output.stderr).into_owned();
     assert!(said.contains("limits.heat.watch_sum = \"10\": allowed is a number of 80 to 250"), "{said}");
     assert!(said.contains("log.level = \"loud\": allowed is \"error\""), "both of them: {said}");
+}
+
+/// The real kiosk follows the real hub, with no display: what it draws changes with the barn.
+#[test]
+fn a_kiosk_draws_what_the_hub_says() {
+    let Some(kiosk) = std::env::var_os("KIOSK_PROGRAM") else {
+        println!("skipped: KIOSK_PROGRAM names no kiosk; tests/run builds one and names it");
+        return;
+    };
+    let mut hub = Hub::new(6, Broker::Embedded, AT_ONCE);
+    hub.start();
+    publish(hub.mqtt, "barn/stall/2/water", "240");
+    let picture = hub.folder().join("aisle.png");
+    let mut kiosk = Command::new(kiosk)
+        .args(["--every", "1", "--for", "60", "--size", "1280x800", "--hub", &hub.url(""), "--picture"])
+        .arg(&picture)
+        .spawn()
+        .expect("the kiosk starts");
+    let drawn = |after: Option<&[u8]>| {
+        until("the kiosk draws", Duration::from_secs(30), || {
+            let png = std::fs::read(&picture).map_err(|why| why.to_string())?;
+            // The eight bytes of every PNG, then width and height in its first chunk (RFC 2083).
+            let whole = png.starts_with(b"\x89PNG\r\n\x1a\n") && png.ends_with(b"IEND\xaeB`\x82");
+            let size = (png.get(16..20), png.get(20..24));
+            assert_eq!(size, (Some(&1280_u32.to_be_bytes()[..]), Some(&800_u32.to_be_bytes()[..])));
+            assert!(whole, "a picture is there whole or not at all");
+            if after.is_some_and(|before| before == png) { Err("the same picture".to_owned()) } else { Ok(png) }
+        })
+    };
+    let calm = drawn(None);
+    publish(hub.mqtt, "barn/stall/2/water", "3");
+    shows(&hub, "the alarm", SOON, |board| empty_alarm(board, "2").then_some(()));
+    drawn(Some(&calm));
+    kiosk.kill().expect("it runs");
+    kiosk.wait().expect("it ends");
 }

@@ -1,5 +1,6 @@
 //! Whole journeys, power cuts, and values from outside.
 
+mod demo;
 mod heat;
 mod journeys;
 mod killed;

@@ -4,7 +4,7 @@ use crate::alarm::{Alarms, State, whole_minutes};
 use crate::barn::{Barn, LineState};
 use crate::board::{
     AlarmLine, AlarmWhat, Board, Clock, HeatBand, HeatView, HorseView, HubState, LessonView, LineView, NextJob, Pace,
-    PersonView, RideView, StallView, StirrupsView, TackView, UnknownTap, VERSION, WaterView,
+    PersonView, RideView, SensorView, StallView, StirrupsView, TackView, UnknownTap, VERSION, WaterView,
 };
 use crate::book::{Book, Horse, Stall};
 use crate::heat::indices::heat_index;
@@ -47,6 +47,22 @@ pub(super) fn board(barn: &Barn, now: Now) -> Board {
         unplaced: 0,
         refused: barn.refused,
     }
+}
+
+pub(super) fn sensors(barn: &Barn, now: Now) -> Vec<SensorView> {
+    let ago = |at: Mono| now.mono.since(at) / 1000;
+    barn.sensors
+        .iter()
+        .map(|(sensor, heard)| SensorView {
+            sensor: sensor.clone(),
+            heard_s_ago: heard.last().map(ago),
+            changed_s_ago: heard.last_changed().map(ago),
+            cadence_s: heard.cadence().map(|gap| gap / 1000),
+            silent: heard.is_silent(&barn.limits.sensors, now.mono),
+            battery: heard.battery().map(|left| tenth(left.get())),
+            signal: heard.signal().map(|strength| tenth(strength.get())),
+        })
+        .collect()
 }
 
 fn line(state: &LineState, now: Mono) -> LineView {

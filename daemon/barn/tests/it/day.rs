@@ -3,7 +3,7 @@
 use std::sync::Arc;
 
 use bellmare_barn::barn::Barn;
-use bellmare_barn::board::Board;
+use bellmare_barn::board::{Board, SensorView};
 use bellmare_barn::book::{
     Book, Days, Gauge, Horse, JobMinutes, Lesson, Person, Ride, Role, Side, Stall, Stirrups, Vessel,
 };
@@ -177,7 +177,7 @@ impl Day {
     }
 
     pub(crate) fn touch_as(&mut self, id: &str, action: Action) -> &mut Self {
-        self.happens(Input::Touch(Touch { id: id.into(), kiosk: "aisle".into(), own_time: None, action }))
+        self.happens(Input::Touch(Touch { id: id.into(), kiosk: "aisle".into(), held_ms: 0, action }))
     }
 
     /// What the barn ordered since this was last asked, whole; redraws are left out.
@@ -189,6 +189,10 @@ impl Day {
 
     pub(crate) fn board(&self) -> Board {
         self.barn.board(self.now)
+    }
+
+    pub(crate) fn sensors(&self) -> Vec<SensorView> {
+        self.barn.sensors(self.now)
     }
 
     /// A restart: everything goes through the snapshot's format.

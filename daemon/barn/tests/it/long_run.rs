@@ -43,7 +43,7 @@ fn happening() -> impl Strategy<Value = (u64, Input)> {
             } else {
                 Action::Acknowledge { alarm, by: person.into() }
             };
-            Input::Touch(Touch { id: format!("t{id}").as_str().into(), kiosk: "k".into(), own_time: None, action })
+            Input::Touch(Touch { id: format!("t{id}").as_str().into(), kiosk: "k".into(), held_ms: 0, action })
         }),
     ];
     (prop_oneof![5 => 0..90_000_u64, 1 => 0..7_200_000_u64], what)

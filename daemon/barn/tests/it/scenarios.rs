@@ -1,7 +1,7 @@
 //! Days in the barn.
 
 use bellmare_barn::board::{Clock, HeatBand, HeatView, LineView, Pace, WaterState, WaterView};
-use bellmare_barn::input::{Action, Input, Line, Mark, Measured, Reading, Sensor, Step};
+use bellmare_barn::input::{Action, Input, Line, Mark, Measured, Reading, Sensor, Step, Touch};
 use bellmare_barn::time::{TimeOfDay, WallClock};
 use bellmare_barn::units::{Celsius, Millimetres};
 
@@ -67,6 +67,18 @@ fn a_sensor_that_falls_silent_is_never_fine() {
     assert_eq!(water(&day, "4"), WaterView::NoBucket);
     day.at(8, 20).level("1", 79.0).says(&["end 1"]);
     assert!(matches!(water(&day, "1"), WaterView::Known { .. }));
+}
+
+#[test]
+fn last_heard_and_last_changed_are_kept_apart() {
+    let mut day = Day::begins(8, 0);
+    for minute in 0..10 {
+        day.at(8, minute).level("1", 80.0);
+    }
+    day.at(8, 10).battery("1", 71.0);
+    let sensor = day.sensors().into_iter().next().expect("one has spoken");
+    assert_eq!((sensor.heard_s_ago, sensor.changed_s_ago), (Some(60), Some(600)));
+    assert_eq!((sensor.cadence_s, sensor.battery, sensor.silent), (Some(60), Some(71.0), false));
 }
 
 #[test]
@@ -147,6 +159,17 @@ fn a_touch_sent_again_changes_nothing_and_is_answered_alike() {
     day.says(&["refuse kiosk aisle: the book has no person nobody", "k3 refused: the book has no person nobody"]);
     day.touch_as("k3", Action::SignIn("nobody".into())).says(&["k3 refused: the book has no person nobody"]);
     assert_eq!(day.board().refused, 1);
+}
+
+#[test]
+fn a_touch_that_the_kiosk_had_to_keep_counts_when_it_was_made() {
+    let mut day = Day::begins(8, 0);
+    day.at(9, 0);
+    let held =
+        Touch { id: "k1".into(), kiosk: "aisle".into(), held_ms: 40 * MIN, action: Action::SignIn("ana".into()) };
+    day.happens(Input::Touch(held)).says(&["k1 done"]);
+    let ana = day.board().people.into_iter().find(|person| person.name == "Ana").expect("Ana is in the book");
+    assert_eq!(ana.since, TimeOfDay::new(8, 20));
 }
 
 #[test]

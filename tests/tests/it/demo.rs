@@ -1,0 +1,168 @@
+//! The demo shows, within five hours of its day (five minutes at its usual speed), each thing that a board can say; all but
+//! two, which it can not bring about: a journal that can not be written and a clock that is not set.
+
+use std::collections::BTreeSet;
+use std::io::{BufRead, BufReader};
+use std::process::{Command, Stdio};
+use std::time::{Duration, Instant};
+
+use bellmare_barn::board::{AlarmLine, AlarmWhat, Board, Clock, HeatView, Job, LineView, Pace, WaterView};
+use bellmare_barn::input::Mark;
+use bellmare_tests::hub::program;
+use bellmare_tests::wait::{free_port, until};
+
+/// Ten times as fast as the demo usually is, so that the five hours take half a minute.
+const SPEED: &str = "600";
+
+#[test]
+fn everything_that_a_board_can_say_is_seen_within_five_hours() {
+    let (web, mqtt) = (free_port(), free_port());
+    let mut demo = Command::new(program())
+        .args(["demo", "--speed", SPEED, "--for", "90", "--barn"])
+        .arg(concat!(env!("CARGO_MANIFEST_DIR"), "/../demo-data"))
+        .env("BELLMARE_WEB__LISTEN", format!("127.0.0.1:{web}"))
+        .env("BELLMARE_MQTT__LISTEN", format!("127.0.0.1:{mqtt}"))
+        .stdout(Stdio::null())
+        .stderr(Stdio::null())
+        .spawn()
+        .expect("the demo starts");
+    let url = format!("http://127.0.0.1:{web}/board");
+    let answer = until("the demo answers", Duration::from_secs(20), || {
+        ureq::get(&url).header("Accept", "text/event-stream").call().map_err(|why| why.to_string())
+    });
+    let mut seen = BTreeSet::new();
+    let mut last = String::new();
+    let began = Instant::now();
+    for line in BufReader::new(answer.into_body().into_reader()).lines() {
+        let line = line.expect("the stream goes on");
+        let Some(json) = line.strip_prefix("data: ") else { continue };
+        let board: Board = serde_json::from_str(json).expect("a board");
+        let Clock::Set { time, .. } = board.clock else { panic!("the demo has a clock") };
+        note(&board, &mut seen);
+        last = time.to_string();
+        if time.minutes() >= 13 * 60 + 40 || began.elapsed() > Duration::from_secs(60) {
+            break;
+        }
+    }
+    demo.kill().expect("it runs");
+    demo.wait().expect("it ends");
+    let missing: Vec<_> = EVERYTHING.iter().filter(|word| !seen.contains(**word)).collect();
+    println!("{} things seen by {last}: {seen:?}", seen.len());
+    assert!(missing.is_empty(), "not seen by {last}: {missing:?}");
+}
+
+const EVERYTHING: &[&str] = &[
+    "water enough",
+    "water low",
+    "water empty",
+    "water silent",
+    "water faulty",
+    "water never heard",
+    "no bucket",
+    "alarm bucket empty",
+    "alarm heat",
+    "alarm silent",
+    "alarm battery",
+    "alarm broker",
+    "alarm seen",
+    "alarm over",
+    "heat carry on",
+    "heat watch",
+    "heat critical",
+    "heat stop",
+    "humid",
+    "not humid",
+    "broker down",
+    "broker up",
+    "pace later",
+    "pace now",
+    "pace late",
+    "pace ready",
+    "step begun",
+    "step done",
+    "job brush",
+    "job tack",
+    "job lead out",
+    "somebody at it",
+    "on shift",
+    "not here",
+    "unknown badge",
+    "unplaced sensor",
+    "refused",
+    "stirrups differ",
+    "stirrups alike",
+    "no stirrups",
+    "lesson ready",
+];
+
+fn note(board: &Board, seen: &mut BTreeSet<&'static str>) {
+    use bellmare_barn::board::{HeatBand as Band, WaterState as Water};
+    seen.extend(board.stalls.iter().map(|stall| match stall.water {
+        WaterView::NoBucket => "no bucket",
+        WaterView::NeverHeard => "water never heard",
+        WaterView::Known { state: Water::Enough, .. } => "water enough",
+        WaterView::Known { state: Water::Low, .. } => "water low",
+        WaterView::Known { state: Water::Empty, .. } => "water empty",
+        WaterView::Silent { .. } => "water silent",
+        WaterView::Faulty { .. } => "water faulty",
+    }));
+    for AlarmLine { what, seen_by, over, .. } in &board.alarms {
+        seen.insert(match what {
+            AlarmWhat::BucketEmpty { .. } => "alarm bucket empty",
+            AlarmWhat::Heat { .. } => "alarm heat",
+            AlarmWhat::SensorSilent { .. } => "alarm silent",
+            AlarmWhat::BatteryLow { .. } => "alarm battery",
+            AlarmWhat::BrokerDown => "alarm broker",
+            AlarmWhat::JournalDown => "alarm journal",
+        });
+        seen.extend(seen_by.is_some().then_some("alarm seen"));
+        seen.extend(over.then_some("alarm over"));
+    }
+    if let HeatView::Known { band, humid, .. } = &board.heat {
+        seen.insert(match band {
+            Band::CarryOn => "heat carry on",
+            Band::Watch => "heat watch",
+            Band::Critical => "heat critical",
+            Band::Stop => "heat stop",
+        });
+        seen.insert(if *humid { "humid" } else { "not humid" });
+    }
+    match board.hub.broker {
+        LineView::Up => seen.insert("broker up"),
+        LineView::Down { .. } => seen.insert("broker down"),
+        LineView::Starting => false,
+    };
+    for job in &board.next {
+        seen.insert(match job.job {
+            Job::Brush => "job brush",
+            Job::Tack => "job tack",
+            Job::LeadOut => "job lead out",
+        });
+        seen.extend(job.who.is_some().then_some("somebody at it"));
+    }
+    for ride in board.stalls.iter().filter_map(|stall| stall.horse.as_ref()).flat_map(|horse| &horse.rides) {
+        seen.insert(match ride.pace {
+            Pace::Later => "pace later",
+            Pace::Now => "pace now",
+            Pace::Late => "pace late",
+            Pace::Ready => "pace ready",
+        });
+        seen.insert(match ride.stirrups {
+            Some(both) if both.left == both.right => "stirrups alike",
+            Some(_) => "stirrups differ",
+            None => "no stirrups",
+        });
+        for mark in [ride.links.brush, ride.links.tack, ride.links.lead_out] {
+            match mark {
+                Mark::Open => {}
+                Mark::Begun => drop(seen.insert("step begun")),
+                Mark::Done => drop(seen.insert("step done")),
+            }
+        }
+    }
+    seen.extend(board.people.iter().map(|person| if person.since.is_some() { "on shift" } else { "not here" }));
+    seen.extend((!board.taps.is_empty()).then_some("unknown badge"));
+    seen.extend((board.unplaced > 0).then_some("unplaced sensor"));
+    seen.extend((board.refused > 0).then_some("refused"));
+    seen.extend(board.lessons.iter().any(|lesson| lesson.ready > 0).then_some("lesson ready"));
+}
