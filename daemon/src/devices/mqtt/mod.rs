@@ -36,6 +36,14 @@ pub use settings::Mqtt;
 /// So many messages of QoS 1 may be on their way and not acknowledged.
 pub const RECEIVE_MAXIMUM: u16 = 1000;
 
+/// So many acknowledgements can be due: there are no more packet ids. Not [`RECEIVE_MAXIMUM`], because a broker may send
+/// more than it was asked to: mosquitto 2.0.11 had 6,825 under way to a client that was busy and had asked for 1,000 at
+/// most. Room is taken up only as it is needed.
+const MOST_ACKS: usize = u16::MAX as usize;
+
+/// Requests of our own beside them: subscriptions, availability.
+const OWN_REQUESTS: usize = 128;
+
 /// The least that the channel to the hub should hold: what the broker may send unacknowledged twice over (a cut line
 /// brings it again), and room for QoS 0.
 pub const INTAKE_CAPACITY: usize = 4096;
@@ -151,7 +159,7 @@ impl Connection {
         if let Some(tls) = &mqtt.tls {
             options.set_transport(Transport::tls_with_config(TlsConfiguration::Rustls(tls.clone())));
         }
-        let (client, events) = AsyncClient::new(options, usize::from(RECEIVE_MAXIMUM) + 128);
+        let (client, events) = AsyncClient::new(options, MOST_ACKS + OWN_REQUESTS);
         Self { events, acker: Acker { client, connection: Arc::default() }, availability }
     }
 
