@@ -24,6 +24,7 @@ pub enum Broker {
 /// A hub, its folder and its settings.
 pub struct Hub {
     folder: TempDir,
+    program: Option<(PathBuf, Vec<String>)>,
     process: Option<Child>,
     /// The port of its pages.
     pub web: u16,
@@ -60,7 +61,14 @@ listen = "127.0.0.1:{web}"
 {TOPICS}"#
         );
         fs::write(folder.path().join("hub.toml"), settings).expect("settings written");
-        Self { folder, process: None, web, mqtt }
+        Self { folder, program: None, process: None, web, mqtt }
+    }
+
+    /// Has it run by another program, which gets these arguments and the path of the settings.
+    #[must_use]
+    pub fn run_by(mut self, program: PathBuf, arguments: Vec<String>) -> Self {
+        self.program = Some((program, arguments));
+        self
     }
 
     /// Rewrites its settings.
@@ -77,18 +85,17 @@ listen = "127.0.0.1:{web}"
     /// Starts it and does not wait.
     pub fn start_unwatched(&mut self) -> &mut Self {
         let log = fs::OpenOptions::new().create(true).append(true).open(self.log_file()).expect("a log");
-        // Variables of this prefix are settings to the hub; those of the tests are none.
-        let ours = std::env::vars().map(|(name, _)| name).filter(|name| name.starts_with("BELLMARE_"));
-        let mut command = Command::new(program());
-        ours.for_each(|name| {
+        let (program, arguments) = self
+            .program
+            .clone()
+            .unwrap_or_else(|| (program().to_owned(), vec!["run".to_owned(), "--settings".to_owned()]));
+        let mut command = Command::new(program);
+        // Meant for another hub; this one would take them for settings.
+        for (name, _) in std::env::vars_os().filter(|(name, _)| name.as_encoded_bytes().starts_with(b"BELLMARE_")) {
             command.env_remove(name);
-        });
-        let process = command
-            .args(["run", "--settings"])
-            .arg(self.folder.path().join("hub.toml"))
-            .stderr(Stdio::from(log))
-            .spawn()
-            .expect("the hub starts");
+        }
+        let process =
+            command.args(arguments).arg(self.settings()).stderr(Stdio::from(log)).spawn().expect("the hub starts");
         self.process = Some(process);
         self
     }

@@ -574,3 +574,15 @@ fn a_delivery_tells_messages_apart() {
         assert_ne!(same, other);
     }
 }
+
+#[test]
+fn every_acknowledgement_that_can_be_due_finds_room() {
+    let connection = Connection::new(&line("127.0.0.1", 1, None));
+    let acker = connection.acker();
+    for pkid in 1..=u16::MAX {
+        acker.ack(Ack { connection: 0, pkid });
+    }
+    // What is left is room for our own requests: so all of them are in.
+    let own = (0..).take_while(|_| acker.client.try_publish("t", QoS::AtLeastOnce, false, "").is_ok()).count();
+    assert_eq!(own, OWN_REQUESTS);
+}
