@@ -1,6 +1,7 @@
 //! Whole journeys, power cuts, and values from outside.
 
 mod demo;
+mod disk_full;
 mod heat;
 mod journeys;
 mod killed;
