@@ -2,7 +2,6 @@
 //! sends nothing.
 
 use bellmare_barn::board::{Board, Links, Pace, RideView, StallView};
-use bellmare_barn::book::TackKind;
 use bellmare_barn::id::StallId;
 use bellmare_barn::input::{Action, Mark, Step};
 
@@ -203,9 +202,9 @@ fn state(links: &Links) -> String {
 }
 
 fn tack(ride: &RideView) -> Vec<TackLine> {
-    // Stirrups have a picture of their own, and hang on the saddle.
-    let worn = ride.tack.iter().filter(|tack| tack.kind != TackKind::Stirrups || ride.stirrups.is_none());
-    worn.enumerate()
+    ride.tack
+        .iter()
+        .enumerate()
         .map(|(at, tack)| TackLine {
             turn: (at + 1).to_string(),
             name: if tack.note.is_empty() { tack.name.clone() } else { format!("{}, {}", tack.name, tack.note) },

@@ -93,7 +93,7 @@ fn input(seq: u64, dice: &mut Dice) -> Input {
         20..30 => Input::Touch(Touch {
             id: TouchId::new(name("touch", seq as usize)),
             kiosk: KioskId::new("aisle"),
-            own_time: None,
+            held_ms: 0,
             action: Action::SignIn(PersonId::new("june")),
         }),
         _ => {
