@@ -189,8 +189,8 @@ fn badges(book: &Book) -> Vec<(u16, &'static str, String)> {
         [Role::Staff, Role::Manager, Role::Groom, Role::HorseLeader, Role::EquineProfessional, Role::SideWalker];
     let mut people: Vec<_> = book.people.values().filter(|person| order.contains(&person.role)).collect();
     people.sort_by_key(|person| (order.iter().position(|role| *role == person.role), person.id.clone()));
-    let (hour, minute, stranger) = script::STRANGER;
-    let mut taps = vec![(hour * 60 + minute, "door", stranger.to_owned())];
+    let (hour, minute, times, stranger) = script::STRANGER;
+    let mut taps: Vec<_> = (0..times).map(|n| (hour * 60 + minute + n, "door", stranger.to_owned())).collect();
     let badged = people.into_iter().filter_map(|person| person.badge.as_ref());
     for (n, badge) in (0_u16..).zip(badged) {
         taps.push((8 * 60 + 41 + 4 * n, "door", badge.to_string()));

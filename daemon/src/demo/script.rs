@@ -63,8 +63,8 @@ pub(super) const ROUNDS: &[(u16, u16)] = &[(10, 0), (12, 0), (13, 20)];
 /// Buckets under this share are filled on a round.
 pub(super) const ROUND_FILLS: f64 = 0.6;
 
-/// An unknown badge is held to the reader.
-pub(super) const STRANGER: (u16, u16, &str) = (8, 55, "7F00FF7F");
+/// A stranger holds a badge that nobody knows to the reader, and again each minute, so often.
+pub(super) const STRANGER: (u16, u16, u16, &str) = (8, 55, 5, "7F00FF7F");
 /// A device that no rule places begins to talk.
 pub(super) const UNPLACED: (u16, u16) = (9, 0);
 /// A payload that is no reading.

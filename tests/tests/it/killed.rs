@@ -27,7 +27,7 @@ fn killed_fifty_times_under_load_it_loses_nothing_and_takes_nothing_twice() {
     let mut hub = Hub::new(STALLS, Broker::At(mosquitto.port), "");
     // The session must be there before the first message, or the broker has nobody to keep it for.
     hub.start();
-    wait_for_line(&hub, 1);
+    wait_for_line(&hub);
     let over = AtomicBool::new(false);
     let port = mosquitto.port;
     let sent = std::thread::scope(|scope| {
@@ -69,43 +69,11 @@ fn killed_fifty_times_under_load_it_loses_nothing_and_takes_nothing_twice() {
     assert_eq!((lost, twice), (0, 0));
 }
 
-/// The embedded broker dies with the hub. What it has acknowledged to a sensor must come out of its own files.
-#[test]
-fn killed_with_its_own_broker_it_loses_nothing_that_a_sensor_was_told_of() {
-    const KILLS: u32 = 10;
-    let mut hub = Hub::new(STALLS, Broker::Embedded, "");
-    hub.start();
-    let mut told = Vec::new();
-    for n in 0..KILLS {
-        wait_for_line(&hub, n as usize + 1);
-        let first = n * 1_000_000 / KILLS;
-        let port = hub.mqtt;
-        let acknowledged = std::thread::scope(|scope| {
-            let sending =
-                scope.spawn(move || publish_all(port, "load", (first..first + 50_000).map(message), 100) as u32);
-            let share = (f64::from(n) * 0.618_033_988_749_895).fract();
-            std::thread::sleep(Duration::from_secs_f64(0.1 + 0.4 * share));
-            hub.kill();
-            sending.join().expect("the load ends")
-        });
-        told.push(first..first + acknowledged);
-        hub.start();
-    }
-    wait_for_line(&hub, KILLS as usize + 1);
-    wait_for_rest(&hub, told.iter().map(|range| range.end - range.start).sum());
-    let times = times_in_journal(&mut hub);
-    let sent: u32 = told.iter().map(|range| range.end - range.start).sum();
-    let lost = told.into_iter().flatten().filter(|n| !times.contains_key(n)).count();
-    let twice = times.values().filter(|count| **count > 1).count();
-    println!("{KILLS} kills with its own broker, {sent} messages told of: {lost} lost, {twice} taken twice");
-    assert_eq!((lost, twice), (0, 0));
-}
-
-/// Waits until the hub has listened for the nth time.
-fn wait_for_line(hub: &Hub, nth: usize) {
+/// Waits until the hub listens.
+fn wait_for_line(hub: &Hub) {
     until("the hub listens", Duration::from_secs(20), || {
         let log = hub.log();
-        if log.matches("the line to the broker is up").count() >= nth { Ok(()) } else { Err(log) }
+        if log.contains("the line to the broker is up") { Ok(()) } else { Err(log) }
     });
 }
 
