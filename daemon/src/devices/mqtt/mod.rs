@@ -36,6 +36,12 @@ pub use settings::Mqtt;
 /// So many messages of QoS 1 may be on their way and not acknowledged.
 pub const RECEIVE_MAXIMUM: u16 = 1000;
 
+/// Room for acknowledgements that are due and not sent, and for our own requests. Not [`RECEIVE_MAXIMUM`], though a broker
+/// that keeps to it needs no more: mosquitto 2.0.11 does not count what it takes from its queue, and in a burst had over
+/// 65,535 messages under way. An acknowledgement that is dropped leaves the broker waiting for it until the line is next
+/// cut. So there is room for twice the queue of `deploy/mosquitto`; it takes up memory only as it fills.
+const REQUESTS: usize = 250_000;
+
 /// The least that the channel to the hub should hold: what the broker may send unacknowledged twice over (a cut line
 /// brings it again), and room for QoS 0.
 pub const INTAKE_CAPACITY: usize = 4096;
@@ -151,7 +157,7 @@ impl Connection {
         if let Some(tls) = &mqtt.tls {
             options.set_transport(Transport::tls_with_config(TlsConfiguration::Rustls(tls.clone())));
         }
-        let (client, events) = AsyncClient::new(options, usize::from(RECEIVE_MAXIMUM) + 128);
+        let (client, events) = AsyncClient::new(options, REQUESTS);
         Self { events, acker: Acker { client, connection: Arc::default() }, availability }
     }
 

@@ -574,3 +574,16 @@ fn a_delivery_tells_messages_apart() {
         assert_ne!(same, other);
     }
 }
+
+#[test]
+fn a_broker_that_sends_more_than_it_may_is_acknowledged_all_of_it() {
+    let connection = Connection::new(&line("127.0.0.1", 1, None));
+    let acker = connection.acker();
+    // Nobody polls the connection, so all of them wait. A broker with so many under way uses packet ids twice.
+    for pkid in (1..=u16::MAX).cycle().take(REQUESTS - 1) {
+        acker.ack(Ack { connection: 0, pkid });
+    }
+    let has_room = || acker.client.try_publish("t", QoS::AtLeastOnce, false, "").is_ok();
+    assert!(has_room(), "the last place is free");
+    assert!(!has_room(), "no acknowledgement was dropped");
+}
