@@ -132,6 +132,9 @@ pub async fn run(
         last_now: None,
         last_beat: None,
     };
+    // It could be opened and read.
+    this.hub.metrics.journal_up.set(1);
+    this.count_entries();
     first.into_iter().for_each(|input| this.step(input, None));
     this.pending.hurry();
     this.commit_if_due().await;
@@ -299,9 +302,9 @@ impl Loop {
             Ok(_) => {
                 self.hub.metrics.commits.inc();
                 self.hub.metrics.commit_seconds.observe(began.elapsed().as_secs_f64());
-                self.hub.metrics.journal_entries.set(i64::try_from(self.pending.last_kept()).unwrap_or(i64::MAX));
                 self.commit_by = None;
                 self.release();
+                self.count_entries();
                 if self.try_again.take().is_some() {
                     info!(count, "the journal can be written again");
                     self.hub.metrics.journal_up.set(1);
@@ -323,6 +326,10 @@ impl Loop {
                 self.try_again = Some(Instant::now() + TRY_AGAIN);
             }
         }
+    }
+
+    fn count_entries(&self) {
+        self.hub.metrics.journal_entries.set(i64::try_from(self.pending.last_kept()).unwrap_or(i64::MAX));
     }
 
     fn release(&mut self) {
