@@ -67,3 +67,18 @@ need_components() {
         fi
     done
 }
+
+# Makes sure that there is a Python with paho-mqtt, and names it in PYTHON_WITH_PAHO: need_python_with_paho FOLDER
+# Where none is named yet, one is made in the folder, so that nothing is installed into the system's.
+need_python_with_paho() {
+    local venv=$1
+    if [[ -n ${PYTHON_WITH_PAHO:-} ]]; then
+        return 0
+    fi
+    if ! "$venv/bin/python" -c 'import paho.mqtt' 2>/dev/null; then
+        say "making a Python with paho-mqtt in $venv"
+        python3 -m venv "$venv" || die "python3 could not make a venv in $venv; is python3-venv installed?"
+        "$venv/bin/pip" install --quiet 'paho-mqtt>=2.1,<3' || die "pip could not install paho-mqtt; is the network there?"
+    fi
+    export PYTHON_WITH_PAHO=$venv/bin/python
+}

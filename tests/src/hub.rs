@@ -24,6 +24,7 @@ pub enum Broker {
 /// A hub, its folder and its settings.
 pub struct Hub {
     folder: TempDir,
+    program: Option<(PathBuf, Vec<String>)>,
     process: Option<Child>,
     /// The port of its pages.
     pub web: u16,
@@ -62,18 +63,30 @@ to = "stderr"
 {TOPICS}"#
         );
         fs::write(folder.path().join("hub.toml"), settings).expect("settings written");
-        Self { folder, process: None, web, mqtt }
+        Self { folder, program: None, process: None, web, mqtt }
+    }
+
+    /// Has it run by another program, which gets these arguments and the path of the settings.
+    #[must_use]
+    pub fn run_by(mut self, program: PathBuf, arguments: Vec<String>) -> Self {
+        self.program = Some((program, arguments));
+        self
     }
 
     /// Starts it and waits until it answers.
     pub fn start(&mut self) -> &mut Self {
         let log = fs::OpenOptions::new().create(true).append(true).open(self.log_file()).expect("a log");
-        let process = Command::new(binary("bellmare-hub"))
-            .args(["run", "--settings"])
-            .arg(self.folder.path().join("hub.toml"))
-            .stderr(Stdio::from(log))
-            .spawn()
-            .expect("the hub starts");
+        let (program, arguments) = self
+            .program
+            .clone()
+            .unwrap_or_else(|| (binary("bellmare-hub"), vec!["run".to_owned(), "--settings".to_owned()]));
+        let mut command = Command::new(program);
+        // Meant for another hub; this one would take them for settings.
+        for (name, _) in std::env::vars_os().filter(|(name, _)| name.as_encoded_bytes().starts_with(b"BELLMARE_")) {
+            command.env_remove(name);
+        }
+        let process =
+            command.args(arguments).arg(self.settings()).stderr(Stdio::from(log)).spawn().expect("the hub starts");
         self.process = Some(process);
         let url = self.url("/board");
         until("the hub answers", Duration::from_secs(15), || {
