@@ -171,7 +171,7 @@ fn one_aisle_can_be_shown_alone() {
 }
 
 #[test]
-fn a_card_lists_tack_in_the_order_it_goes_on_and_keeps_stirrups_apart() {
+fn a_card_lists_tack_in_the_order_it_goes_on_and_draws_stirrups_besides() {
     let board = samples::board("morning");
     let sizes = sizes(&Settings::default(), 1280.0, 800.0);
     let card = card::draw(&board, &StallId::from("3"), CardSide::Tack, &sizes).expect("a card");
@@ -184,7 +184,8 @@ fn a_card_lists_tack_in_the_order_it_goes_on_and_keeps_stirrups_apart() {
             "2 riser pad, front @ shelf B",
             "3 saddle 12, 17 inch @ rack 4",
             "4 girth 44 @ hook 44",
-            "5 rainbow reins, on the halter @ peg 3",
+            "5 peacock irons @ rack 4",
+            "6 rainbow reins, on the halter @ peg 3",
         ]
     );
     assert_eq!(card.stirrups, Some((9, 11)));
