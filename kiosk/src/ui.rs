@@ -166,7 +166,11 @@ pub fn tone(tone: SceneTone) -> Tone {
         SceneTone::Unknown => Tone::Unknown,
         SceneTone::Now => Tone::Now,
         SceneTone::Low => Tone::Low,
+        SceneTone::Battery => Tone::Battery,
+        SceneTone::Hot => Tone::Hot,
         SceneTone::Late => Tone::Late,
+        SceneTone::Critical => Tone::Critical,
+        SceneTone::Fault => Tone::Fault,
         SceneTone::Alarm => Tone::Alarm,
         SceneTone::Stop => Tone::Stop,
     }

@@ -28,20 +28,24 @@ pub fn draw(heat: &HeatView, units: DisplayUnits) -> HeatBox {
             figures: for_min.map_or(words::NEVER_HEARD.to_owned(), words::heat_silent),
         },
         HeatView::Known { temperature, humidity, horse_sum, band, humid, .. } => {
-            let tone = match band {
-                HeatBand::CarryOn => Tone::Ready,
-                HeatBand::Watch => Tone::Low,
-                HeatBand::Critical => Tone::Late,
-                HeatBand::Stop => Tone::Stop,
-            };
             let mut word = words::band(*band).to_owned();
             if *humid && *band != HeatBand::CarryOn {
                 word = format!("{word} · {}", words::HUMID);
             }
             let figures =
                 format!("{} · {}", words::climate(*temperature, *humidity, units), words::horse_sum(*horse_sum));
-            HeatBox { tone, word, figures }
+            HeatBox { tone: tone(*band), word, figures }
         }
+    }
+}
+
+/// A band as a tone, the same in the heat's own place and in an alarm.
+pub fn tone(band: HeatBand) -> Tone {
+    match band {
+        HeatBand::CarryOn => Tone::Ready,
+        HeatBand::Watch => Tone::Hot,
+        HeatBand::Critical => Tone::Critical,
+        HeatBand::Stop => Tone::Stop,
     }
 }
 

@@ -35,10 +35,18 @@ pub enum Tone {
     Unknown,
     /// Time to be at it.
     Now,
-    /// Low; begin to watch.
+    /// Low: water, or how many horses of a lesson are ready (drawn without a shape).
     Low,
-    /// Behind; critical.
+    /// A battery is low.
+    Battery,
+    /// Heat: begin to watch.
+    Hot,
+    /// Behind its time.
     Late,
+    /// Heat: critical to monitor.
+    Critical,
+    /// The hub can not do its work.
+    Fault,
     /// Empty; act now.
     Alarm,
     /// Worse than anything: do not go on.

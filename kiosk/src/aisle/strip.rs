@@ -1,11 +1,11 @@
 //! What is said across the whole width: alarms, lines that are down, a clock that nobody set, badges that nobody knows,
 //! and a hub that does not answer. It decides their order and words, not their looks.
 
-use bellmare_barn::board::{AlarmLine, AlarmWhat, Board, Clock, LineView, Priority};
+use bellmare_barn::board::{AlarmLine, AlarmWhat, Board, Clock, LineView};
 use bellmare_barn::limits::DisplayUnits;
 
-use super::Tone;
 use super::frame::{Rect, Type};
+use super::{Tone, heat};
 use crate::sizes::Sizes;
 use crate::text::{self, LINE, Weight};
 use crate::words;
@@ -112,14 +112,20 @@ pub fn side_width(notice: &Notice, types: &Type) -> f32 {
 }
 
 fn alarm(alarm: &AlarmLine) -> Notice {
-    let tone = match (alarm.over, alarm.priority) {
-        (true, _) => Tone::Ready,
-        (_, Priority::High) => Tone::Alarm,
-        (_, Priority::Medium) => Tone::Low,
-        (_, Priority::Low) => Tone::Unknown,
-    };
+    let tone = if alarm.over { Tone::Ready } else { raised(&alarm.what) };
     let (text, age) = (words::alarm(&alarm.what), words::for_minutes(alarm.for_min));
     Notice::new(tone, text, age, words::alarm_state(alarm), Some(alarm.id))
+}
+
+/// The shape of what is wrong: the same here as where the thing itself stands, so that no shape means two things.
+fn raised(what: &AlarmWhat) -> Tone {
+    match what {
+        AlarmWhat::BucketEmpty { .. } => Tone::Alarm,
+        AlarmWhat::Heat { band, .. } => heat::tone(*band),
+        AlarmWhat::SensorSilent { .. } => Tone::Unknown,
+        AlarmWhat::BatteryLow { .. } => Tone::Battery,
+        AlarmWhat::BrokerDown | AlarmWhat::JournalDown => Tone::Fault,
+    }
 }
 
 fn line(line: &LineView, down: &str, starting: &str) -> Option<Notice> {
@@ -127,7 +133,7 @@ fn line(line: &LineView, down: &str, starting: &str) -> Option<Notice> {
         LineView::Up => None,
         LineView::Starting => Some(Notice::new(Tone::Unknown, starting.to_owned(), String::new(), String::new(), None)),
         LineView::Down { for_min, why } => Some(Notice::new(
-            Tone::Alarm,
+            Tone::Fault,
             down.to_owned(),
             words::for_minutes(*for_min),
             why.chars().take(28).collect(),

@@ -1,10 +1,11 @@
 //! Boards as rows of text: what the picture says, without drawing it.
 
-use bellmare_barn::board::{Clock, HeatBand, HeatView, WaterState, WaterView};
+use bellmare_barn::board::{AlarmLine, AlarmWhat, Clock, HeatBand, HeatView, WaterState, WaterView};
 use bellmare_barn::id::StallId;
+use bellmare_barn::input::Sensor;
 use bellmare_barn::limits::DisplayUnits;
 use bellmare_kiosk::aisle::stalls::{Vessel, cell};
-use bellmare_kiosk::aisle::{Tone, View, heat, picture};
+use bellmare_kiosk::aisle::{Tone, View, heat, picture, strip};
 use bellmare_kiosk::app::{Settings, sizes};
 use bellmare_kiosk::card::{self, CardSide};
 
@@ -22,7 +23,7 @@ fn a_morning_says_where_to_go() {
 9:12 | lesson 8:15, M. Ortega: 2 of 2 horses ready [Quiet]; lesson 9:45, M. Ortega: 1 of 4 horses ready [Low]; \
 lesson 11:00, J. Byrne: 0 of 3 horses ready [Low]; lesson 12:00, J. Byrne: 0 of 1 horses ready [Low]; \
 lesson 2:00, M. Ortega: 0 of 3 horses ready [Low]; lesson 3:00, J. Byrne: 0 of 3 horses ready [Low]
-heat [Low] begin to watch, 78 °F · 61 % · horse sum 139
+heat [Hot] begin to watch, 78 °F · 61 % · horse sum 139
 !! [Alarm] Juniper, stall 7: bucket empty, for 22 min, touch when seen
 [Quiet] stall 1, Biscuit, water 4.2 gal, enough
 [Quiet] stall 2, Clover, water 2.9 gal, enough, mount 11:00 ooo
@@ -71,15 +72,38 @@ fn every_trouble_takes_its_turn_in_the_strip() {
         strips,
         [
             "!! [Alarm] Juniper, stall 7: bucket empty, for 22 min, touch when seen (1 of 8)",
-            "!! [Alarm] arena: heat, critical: monitor, for 4 min, touch when seen (2 of 8)",
-            "!! [Low] stall 5, water: sensor silent, for 42 min, seen by Lena (3 of 8)",
-            "!! [Unknown] arena, climate: battery low, for 5 h, touch when seen (4 of 8)",
+            "!! [Critical] arena: heat, critical: monitor, for 4 min, touch when seen (2 of 8)",
+            "!! [Unknown] stall 5, water: sensor silent, for 42 min, seen by Lena (3 of 8)",
+            "!! [Battery] arena, climate: battery low, for 5 h, touch when seen (4 of 8)",
             "!! [Ready] Ruby, stall 4: bucket empty, for 31 min, over: touch to say seen (5 of 8)",
-            "!! [Alarm] sensors not heard: line down, for 6 min, connection refused (6 of 8)",
+            "!! [Fault] sensors not heard: line down, for 6 min, connection refused (6 of 8)",
             "!! [Unknown] clock not set: no lesson times (7 of 8)",
             "!! [Unknown] badge 0412998 is not known, 12 s ago: sign in by name (8 of 8)",
         ]
     );
+}
+
+#[test]
+fn no_shape_in_the_strip_means_two_things() {
+    let sensor = || Sensor::Water("5".into());
+    let troubles = [
+        AlarmWhat::BucketEmpty { stall: "7".into(), horse: None },
+        AlarmWhat::Heat { place: "arena".into(), band: HeatBand::Watch },
+        AlarmWhat::Heat { place: "arena".into(), band: HeatBand::Critical },
+        AlarmWhat::Heat { place: "arena".into(), band: HeatBand::Stop },
+        AlarmWhat::SensorSilent { sensor: sensor() },
+        AlarmWhat::BatteryLow { sensor: sensor() },
+        AlarmWhat::JournalDown,
+    ];
+    let mut seen = vec![Tone::Low, Tone::Late, Tone::Now, Tone::Ready];
+    let alarm = samples::board("trouble").alarms.into_iter().find(|alarm| !alarm.over).expect("an alarm that stands");
+    for what in troubles {
+        let mut board = samples::board("quiet");
+        board.alarms = vec![AlarmLine { what, ..alarm.clone() }];
+        let notice = strip::notices(&board).remove(0);
+        assert!(!seen.contains(&notice.tone), "{notice:?} after {seen:?}");
+        seen.push(notice.tone);
+    }
 }
 
 #[test]
