@@ -66,7 +66,7 @@ pub fn temperature(celsius: f64, units: DisplayUnits) -> String {
 
 /// Temperature and humidity on one line.
 pub fn climate(celsius: f64, humidity: f64, units: DisplayUnits) -> String {
-    format!("{} · {humidity:.0} %", temperature(celsius, units))
+    format!("heat {} · {humidity:.0} %", temperature(celsius, units))
 }
 
 /// The horse sum. It is not the heat index, and is never called so.
@@ -79,7 +79,7 @@ pub fn band(band: HeatBand) -> &'static str {
     match band {
         HeatBand::CarryOn => "carry on",
         HeatBand::Watch => "begin to watch",
-        HeatBand::Critical => "critical: monitor",
+        HeatBand::Critical => "critical to monitor",
         HeatBand::Stop => "choose another time",
     }
 }
@@ -204,7 +204,7 @@ pub fn alarm(what: &AlarmWhat) -> String {
     match what {
         AlarmWhat::BucketEmpty { stall, horse: Some(horse) } => format!("{horse}, stall {stall}: bucket empty"),
         AlarmWhat::BucketEmpty { stall, horse: None } => format!("stall {stall}: bucket empty"),
-        AlarmWhat::Heat { place, band } => format!("{place}: heat, {}", self::band(*band)),
+        AlarmWhat::Heat { place, band } => format!("{place}, heat: {}", self::band(*band)),
         AlarmWhat::SensorSilent { sensor } => format!("{}: sensor silent", sensor_at(sensor)),
         AlarmWhat::BatteryLow { sensor } => format!("{}: battery low", sensor_at(sensor)),
         AlarmWhat::BrokerDown => BROKER_DOWN.to_owned(),

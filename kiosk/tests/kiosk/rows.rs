@@ -23,7 +23,7 @@ fn a_morning_says_where_to_go() {
 9:12 | lesson 8:15, M. Ortega: 2 of 2 horses ready [Quiet]; lesson 9:45, M. Ortega: 1 of 4 horses ready [Low]; \
 lesson 11:00, J. Byrne: 0 of 3 horses ready [Low]; lesson 12:00, J. Byrne: 0 of 1 horses ready [Low]; \
 lesson 2:00, M. Ortega: 0 of 3 horses ready [Low]; lesson 3:00, J. Byrne: 0 of 3 horses ready [Low]
-heat [Hot] begin to watch, 78 °F · 61 % · horse sum 139
+heat [Hot] begin to watch, heat 78 °F · 61 % · horse sum 139
 !! [Alarm] Juniper, stall 7: bucket empty, for 22 min, touch when seen
 [Quiet] stall 1, Biscuit, water 4.2 gal, enough
 [Quiet] stall 2, Clover, water 2.9 gal, enough, mount 11:00 ooo
@@ -72,7 +72,7 @@ fn every_trouble_takes_its_turn_in_the_strip() {
         strips,
         [
             "!! [Alarm] Juniper, stall 7: bucket empty, for 22 min, touch when seen (1 of 8)",
-            "!! [Critical] arena: heat, critical: monitor, for 4 min, touch when seen (2 of 8)",
+            "!! [Critical] arena, heat: critical to monitor, for 4 min, touch when seen (2 of 8)",
             "!! [Unknown] stall 5, water: sensor silent, for 42 min, seen by Lena (3 of 8)",
             "!! [Battery] arena, climate: battery low, for 5 h, touch when seen (4 of 8)",
             "!! [Ready] Ruby, stall 4: bucket empty, for 31 min, over: touch to say seen (5 of 8)",

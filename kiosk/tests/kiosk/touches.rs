@@ -150,7 +150,7 @@ fn pages_turn_by_themselves_and_alarms_with_them() {
     let stand = stand("trouble");
     assert!(stand.shows(ALARM));
     i_slint_backend_testing::mock_elapsed_time(Duration::from_millis(8100));
-    assert!(stand.shows("arena: heat, critical: monitor, for 4 min, touch when seen"));
+    assert!(stand.shows("arena, heat: critical to monitor, for 4 min, touch when seen"));
 }
 
 #[test]
