@@ -21,6 +21,7 @@ use tracing_subscriber::layer::SubscriberExt;
 use tracing_subscriber::util::SubscriberInitExt;
 
 mod load;
+mod plan_file;
 
 /// The hub of a therapeutic riding barn: hears sensors and badges over MQTT, knows the lessons, and shows kiosks one live
 /// picture of what must be done.
@@ -57,6 +58,14 @@ enum Command {
         /// The settings of the hub whose book it is.
         #[arg(long, value_name = "FILE")]
         settings: Option<PathBuf>,
+    },
+    /// Plan the day in a day file: who brushes, tacks up and puts away which horse when. Prints the plan file.
+    Plan {
+        /// The day file, JSON.
+        day: PathBuf,
+        /// How many steps to try; what a day of its size is worth unless told. The same effort gives the same plan.
+        #[arg(long, value_name = "STEPS")]
+        effort: Option<u64>,
     },
     /// Make a line for mqtt.accounts_file: reads the password from standard input, prints the user and its hash.
     Account {
@@ -107,6 +116,10 @@ fn run(command: Command) -> anyhow::Result<()> {
         Command::Load { dir, settings } => {
             let settings = load_settings(settings.as_deref())?;
             load::load(&dir, &settings, &settings.data.folder.join(JOURNAL_FILE))
+        }
+        Command::Plan { day, effort } => {
+            println!("{}", plan_file::plan_file(&day, effort)?);
+            Ok(())
         }
         Command::Account { user } => {
             let mut password = String::new();

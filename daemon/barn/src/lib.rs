@@ -16,6 +16,7 @@ pub mod heat;
 pub mod id;
 pub mod input;
 pub mod limits;
+pub mod plan;
 pub mod sensor;
 pub mod shift;
 pub mod time;

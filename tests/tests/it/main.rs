@@ -5,4 +5,5 @@ mod disk_full;
 mod heat;
 mod journeys;
 mod killed;
+mod plan;
 mod power;

@@ -2,4 +2,5 @@
 
 mod day;
 mod long_run;
+mod plan;
 mod scenarios;

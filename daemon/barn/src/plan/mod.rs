@@ -1,0 +1,134 @@
+//! The prep plan: which groom brushes, tacks up and puts away which horse when, and honestly what can not be done.
+//!
+//! [`Day::checked`] takes a day file apart and refuses what can not be; [`plan`] makes the plan; [`price`](price::price)
+//! says by the model alone what any plan costs and which rules it breaks. Nothing here knows of lessons, badges, boards or
+//! clocks, and nothing depends on the machine: the same day and effort give the same plan.
+//!
+//! How it is made: a first plan outing by outing, then large-neighbourhood search with exact times (`search`), and beside
+//! it a bound from below by prices on everybody's minutes (`bound`). Where the two meet the plan is proved.
+//!
+//! # Why a search of its own
+//! Constraint solvers were looked at first. `pumpkin-solver` 0.5 (lazy clause generation, MIT or Apache-2.0) is the best of
+//! them for schedules, but is made for feasibility and makespans: a sum of hundreds of waiting minutes gives its explanations
+//! little to learn from, and it has no neighbourhood search. `selen` 0.15 (MIT) has no interval variables and no learning. `good_lp`
+//! with HiGHS would need a variable for each job, hand and minute, a C++ build and megabytes, on a board with 512 MB. `cp_sat` 0.4
+//! binds OR-Tools, a large C++ library that must be installed first, and needs seconds where this has milliseconds. All of them
+//! measure their effort by the clock, or promise no plan within so many steps. OR-Tools is what the tests compare with.
+
+mod bound;
+mod check;
+pub mod day;
+pub mod file;
+pub mod price;
+mod search;
+mod why;
+
+pub use day::{Day, Fault};
+
+use bound::Bound;
+use file::{JobFile, JobsFile, OutingFile, PlanFile};
+use price::{Parts, Task, Tasks, price};
+use search::Search;
+use search::table::Table;
+
+/// After so many steps somebody may stop the planner.
+const STEPS_BETWEEN_QUESTIONS: u64 = 32;
+/// How many rounds of prices a plan is worth. A round takes about as long as this many steps of the search.
+const PRICE_ROUNDS: u64 = 36;
+const STEPS_A_PRICE_ROUND: u64 = 16;
+
+/// How much is tried: steps of the search, each a few microseconds. Never a time, so that the plan does not depend on the
+/// machine.
+#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Debug)]
+pub struct Effort(pub u64);
+
+impl Effort {
+    /// What a day of this size is worth: more work to be planned takes more, a re-plan in the middle of the day a third.
+    pub fn for_day(day: &Day) -> Effort {
+        let open = day.outings.iter().filter(|outing| outing.begun.iter().any(Option::is_none)).count() as u64;
+        let steps = (11 * open * open).clamp(100, 330 * open.max(1));
+        Effort(if day.now.is_some() { (steps / 3).max(500) } else { steps.max(900) })
+    }
+}
+
+/// A plan for a day.
+#[derive(Clone, PartialEq, Debug)]
+pub struct Plan {
+    /// Every outing in the day's order: its jobs, or `None` where it is missed.
+    pub tasks: Tasks,
+    /// What it costs, by part.
+    pub parts: Parts,
+    /// A cost that no plan can be under.
+    pub bound: i64,
+    /// By outing: why it is missed, or why staff are called.
+    pub why: Vec<Option<String>>,
+}
+
+impl Plan {
+    /// What it costs.
+    pub fn cost(&self) -> i64 {
+        self.parts.total()
+    }
+
+    /// Whether no plan costs less.
+    pub fn proved(&self) -> bool {
+        self.bound == self.cost()
+    }
+
+    /// The plan as a file.
+    pub fn file(&self, day: &Day) -> PlanFile {
+        let job = |task: Task| Some(JobFile { groom: day.hand_id(task.hand).to_owned(), start: task.start.into() });
+        let outing = |((outing, tasks), why): ((&day::Outing, &Option<[Task; 3]>), &Option<String>)| OutingFile {
+            ride: outing.id.clone(),
+            missed: tasks.is_none(),
+            jobs: tasks.map(|[brush, tack, put_away]| JobsFile {
+                brush: job(brush),
+                tack: job(tack),
+                put_away: job(put_away),
+            }),
+            why: why.clone(),
+        };
+        let outings = day.outings.iter().zip(&self.tasks).zip(&self.why).map(outing).collect();
+        PlanFile { cost: self.cost(), proved: self.proved(), bound: self.bound, outings }
+    }
+}
+
+/// Plans a day. `go_on` is asked every few steps; where it says no, the best plan so far is the answer.
+///
+/// No plan breaks a rule or costs more than missing all that can
+/// be missed.
+pub fn plan(day: &Day, effort: Effort, go_on: &mut dyn FnMut() -> bool) -> Plan {
+    let table = Table::new(day);
+    let mut search = Search::new(day, &table);
+    let mut bound = Bound::new(day);
+    let price_rounds = PRICE_ROUNDS.min(effort.0 / STEPS_A_PRICE_ROUND);
+    let before_prices = effort.0 / 2;
+    let mut going = true;
+    for step in 0..effort.0 {
+        if step % STEPS_BETWEEN_QUESTIONS == 0 && !going_on(&mut going, go_on) {
+            break;
+        }
+        if step == before_prices {
+            let mut rounds = 0;
+            while rounds < price_rounds && bound.best() < search.best_cost() && going_on(&mut going, go_on) {
+                bound.round(search.best_cost());
+                rounds += 1;
+            }
+        }
+        if bound.best() >= search.best_cost() {
+            break;
+        }
+        search.round(effort.0 - step, effort.0);
+    }
+    let state = search.best();
+    let tasks = state.tasks();
+    let why = why::reasons(state);
+    let parts = price(day, &tasks).parts;
+    Plan { bound: bound.best().min(parts.total()), tasks, parts, why }
+}
+
+/// Asks once more, unless the answer was no before.
+fn going_on(going: &mut bool, go_on: &mut dyn FnMut() -> bool) -> bool {
+    *going = *going && go_on();
+    *going
+}
