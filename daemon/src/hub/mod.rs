@@ -273,12 +273,10 @@ impl Loop {
             match effect {
                 Effect::Raise(alarm) => {
                     self.hub.metrics.alarms_raised.inc();
-                    self.hub.metrics.alarms_standing.inc();
                     self.pending.hurry();
                     warn!(alarm = alarm.id, priority = ?alarm.priority, "{}", alarm.what);
                 }
                 Effect::End(alarm) => {
-                    self.hub.metrics.alarms_standing.dec();
                     self.pending.hurry();
                     info!(alarm = alarm.id, "over: {}", alarm.what);
                 }
@@ -378,6 +376,9 @@ impl Loop {
         let mut board = self.hub.barn.board(self.hub.clock.now());
         // What the barn refused stands in the ledger too.
         (board.unplaced, board.refused) = self.totals;
+        let standing = board.alarms.iter().filter(|alarm| !alarm.over).count();
+        // Counted and not kept along: an alarm may be raised again when it gets worse, and stand from before a restart.
+        self.hub.metrics.alarms_standing.set(i64::try_from(standing).unwrap_or(i64::MAX));
         self.hub.feed.publish(&board);
         self.hub.metrics.boards.inc();
         self.last_board = Some(Instant::now());

@@ -3,7 +3,7 @@
 use std::process::Command;
 use std::time::{Duration, Instant};
 
-use bellmare_barn::board::{AlarmWhat, Board, HeatView, LineView, WaterState, WaterView};
+use bellmare_barn::board::{AlarmWhat, Board, HeatBand, HeatView, LineView, WaterState, WaterView};
 use bellmare_barn::effect::Answer;
 use bellmare_tests::board::{here, now, shows, stall, stream};
 use bellmare_tests::client::publish;
@@ -44,8 +44,18 @@ fn a_bucket_runs_empty_and_is_filled(hub: &Hub) {
         }
     };
     assert!(seen < SECOND, "the board said so after {seen:?}");
+    assert_eq!(standing(hub), 1);
     publish(hub.mqtt, "barn/stall/2/water", "285");
     shows(hub, "the alarm ends", SOON, |board| (!empty_alarm(board, "2")).then_some(()));
+    assert_eq!(standing(hub), 0);
+}
+
+/// How many alarms stand, by the metrics.
+fn standing(hub: &Hub) -> i64 {
+    let text = ureq::get(hub.url("/metrics")).call().and_then(|mut page| page.body_mut().read_to_string());
+    let text = text.expect("metrics");
+    let value = text.lines().find_map(|line| line.strip_prefix("bellmare_alarms_standing "));
+    value.and_then(|count| count.parse().ok()).expect("a count of alarms")
 }
 
 #[test]
@@ -153,6 +163,25 @@ fn a_heat_wave_is_seen() {
         HeatView::Unknown { .. } => None,
     });
     assert!((sum - 145.0).abs() < 0.1, "{sum}");
+}
+
+#[test]
+fn an_alarm_that_gets_worse_or_outlives_the_hub_is_counted_once() {
+    let mut hub = Hub::new(2, Broker::Embedded, "[limits.heat]\nalarm_after_min = 0");
+    hub.start();
+    // 35 °C and 60 %: 155, critical; 40 °C and 80 %: 184, choose another time.
+    for payload in [r#"{"t": 35, "rh": 60}"#, r#"{"t": 40, "rh": 80}"#] {
+        publish(hub.mqtt, "barn/place/arena/climate", payload);
+    }
+    let stop = |board: &Board| {
+        board.alarms.iter().any(|alarm| matches!(alarm.what, AlarmWhat::Heat { band: HeatBand::Stop, .. }))
+    };
+    shows(&hub, "it is too hot", SOON, |board| stop(board).then_some(()));
+    assert_eq!(standing(&hub), 1);
+    hub.kill();
+    hub.start();
+    shows(&hub, "it still is", SOON, |board| stop(board).then_some(()));
+    assert_eq!(standing(&hub), 1);
 }
 
 #[test]
