@@ -8,7 +8,7 @@ use serde::{Deserialize, Serialize};
 
 use crate::id::{BadgeId, ChoreId, HorseId, LessonId, PersonId, RideId, StallId, TackId};
 use crate::time::TimeOfDay;
-use crate::units::{Millimetres, Minutes};
+use crate::units::{Kilograms, Millimetres, Minutes};
 
 /// The whole book.
 #[derive(Clone, PartialEq, Debug, Default, Serialize, Deserialize)]
@@ -29,6 +29,12 @@ pub struct Book {
     pub rides: BTreeMap<RideId, Ride>,
     /// Chores by id.
     pub chores: BTreeMap<ChoreId, Chore>,
+    /// The shift sheet: who is expected when.
+    #[serde(default)]
+    pub shifts: Vec<Expected>,
+    /// When which horse is not to be had.
+    #[serde(default)]
+    pub away: Vec<Away>,
 }
 
 /// A stall and its bucket.
@@ -98,6 +104,25 @@ pub struct Horse {
     pub minutes: JobMinutes,
     /// How it likes to be handled, in the barn's words, a line each.
     pub notes: Vec<String>,
+    /// How much work it may be given, as the equine professional has set it.
+    #[serde(default)]
+    pub most: WorkLimits,
+}
+
+/// How much work a horse may be given. The equine professional sets it, with the vet where there is cause; nothing here
+/// proposes a figure, and what is not set is not limited by this program.
+#[derive(Clone, Copy, PartialEq, Debug, Default, Serialize, Deserialize)]
+pub struct WorkLimits {
+    /// Rides in a day.
+    pub rides_a_day: Option<u8>,
+    /// Minutes of riding without a rest, rides that follow each other under the same tack taken together.
+    pub minutes_in_a_row: Option<Minutes>,
+    /// Minutes of riding in a day.
+    pub minutes_a_day: Option<Minutes>,
+    /// Days of work in a week, Monday to Sunday.
+    pub days_a_week: Option<u8>,
+    /// What it may carry: rider, saddle and all.
+    pub load: Option<Kilograms>,
 }
 
 /// How long the jobs on a horse take.
@@ -250,6 +275,9 @@ pub struct Ride {
     pub usage: String,
     /// Stirrup lengths, where stirrups are used.
     pub stirrups: Option<Stirrups>,
+    /// What the horse carries in it: rider, saddle and all. For the office; never on a screen in the aisle.
+    #[serde(default)]
+    pub load: Option<Kilograms>,
 }
 
 /// Stirrup lengths as the barn counts them: holes, or whole units on the leather.
@@ -274,6 +302,34 @@ pub struct Chore {
     pub days: Days,
     /// By when.
     pub by: TimeOfDay,
+}
+
+/// A line of the shift sheet.
+#[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]
+pub struct Expected {
+    /// Who.
+    pub person: PersonId,
+    /// On which days.
+    pub days: Days,
+    /// From when.
+    pub from: TimeOfDay,
+    /// Until when, later than `from`.
+    pub to: TimeOfDay,
+}
+
+/// A time at which a horse is not to be had.
+#[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]
+pub struct Away {
+    /// Which horse.
+    pub horse: HorseId,
+    /// On which days.
+    pub days: Days,
+    /// From when.
+    pub from: TimeOfDay,
+    /// Until when, later than `from`.
+    pub to: TimeOfDay,
+    /// Why: "turn-out", "farrier", "vet".
+    pub why: String,
 }
 
 impl Book {

@@ -223,6 +223,7 @@ mod tests {
                 grade: 1,
                 minutes: JobMinutes { brush: Minutes(15), tack: Minutes(10), put_away: Minutes(15) },
                 notes: Vec::new(),
+                most: crate::book::WorkLimits::default(),
             },
         );
         for (i, mount) in mounts.iter().enumerate() {
@@ -247,6 +248,7 @@ mod tests {
                     horse: "pepper".into(),
                     usage: "lesson".to_owned(),
                     stirrups: None,
+                    load: None,
                 },
             );
         }

@@ -5,7 +5,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use bellmare_barn::book::{
     Book, Chore, Fit, Gauge, Horse, JobMinutes, Lesson, Person, Ride, Role, Side, Stall, Stirrups, Tack, TackKind,
-    Vessel,
+    Vessel, WorkLimits,
 };
 use bellmare_barn::id::{BadgeId, ChoreId, HorseId, LessonId, PersonId, RideId, StallId, TackId};
 use bellmare_barn::units::{Millimetres, Minutes};
@@ -214,7 +214,10 @@ fn read_horses(sheet: Option<&Sheet>, faults: &mut Faults, book: &mut Book, stal
         let id = HorseId::new(id?);
         let minutes = JobMinutes { brush: brush?, tack: tack?, put_away: put_away? };
         let stall = StallId::new(stall?);
-        book.horses.insert(id.clone(), Horse { id, name: name?, stall, grade: grade?, minutes, notes: notes? });
+        book.horses.insert(
+            id.clone(),
+            Horse { id, name: name?, stall, grade: grade?, minutes, notes: notes?, most: WorkLimits::default() },
+        );
         Some(())
     });
     known
@@ -369,7 +372,7 @@ fn read_rides(
             cells.refuse("use", allowed);
         }
         let (id, lesson, horse) = (RideId::new(id?), LessonId::new(lesson), HorseId::new(horse));
-        book.rides.insert(id.clone(), Ride { id, lesson, horse, usage, stirrups: stirrups? });
+        book.rides.insert(id.clone(), Ride { id, lesson, horse, usage, stirrups: stirrups?, load: None });
         Some(())
     });
 }

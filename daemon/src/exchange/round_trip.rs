@@ -4,6 +4,7 @@ use std::time::{Duration, Instant};
 
 use bellmare_barn::book::{
     Book, Chore, Days, Fit, Gauge, Horse, JobMinutes, Lesson, Person, Ride, Side, Stall, Stirrups, Tack, Vessel,
+    WorkLimits,
 };
 use bellmare_barn::id::{BadgeId, ChoreId, HorseId, LessonId, PersonId, RideId, StallId, TackId};
 use bellmare_barn::time::TimeOfDay;
@@ -181,7 +182,10 @@ fn books() -> impl Strategy<Value = Book> {
         {
             let id = HorseId::new(id.as_str());
             let minutes = JobMinutes { brush: Minutes(brush), tack: Minutes(saddle), put_away: Minutes(put_away) };
-            book.horses.insert(id.clone(), Horse { id, name, stall: stall.id, grade, minutes, notes });
+            book.horses.insert(
+                id.clone(),
+                Horse { id, name, stall: stall.id, grade, minutes, notes, most: WorkLimits::default() },
+            );
         }
         for (id, (kind, name, size, place)) in tack_ids.iter().zip(tack) {
             let id = TackId::new(id.as_str());
@@ -221,7 +225,7 @@ fn books() -> impl Strategy<Value = Book> {
             if !book.rides.values().any(|ride| ride.lesson == lesson && ride.horse == fit.horse) {
                 let stirrups = stirrups.map(|(left, right)| Stirrups { left, right });
                 let (horse, usage) = (fit.horse.clone(), fit.usage.clone());
-                book.rides.insert(id.clone(), Ride { id, lesson, horse, usage, stirrups });
+                book.rides.insert(id.clone(), Ride { id, lesson, horse, usage, stirrups, load: None });
             }
         }
         for (id, (name, place, days, by)) in chore_ids.iter().zip(chores) {

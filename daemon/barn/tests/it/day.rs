@@ -5,7 +5,7 @@ use std::sync::Arc;
 use bellmare_barn::barn::Barn;
 use bellmare_barn::board::{Board, SensorView};
 use bellmare_barn::book::{
-    Book, Days, Gauge, Horse, JobMinutes, Lesson, Person, Ride, Role, Side, Stall, Stirrups, Vessel,
+    Book, Days, Gauge, Horse, JobMinutes, Lesson, Person, Ride, Role, Side, Stall, Stirrups, Vessel, WorkLimits,
 };
 use bellmare_barn::effect::{Answer, Effect};
 use bellmare_barn::input::{Action, Input, Line, Measured, Presence, Reading, Sensor, Tap, Touch};
@@ -40,8 +40,15 @@ pub(crate) fn book() -> Book {
     for (name, stall) in [("Pepper", "3"), ("Juniper", "1")] {
         let id = name.to_lowercase().as_str().into();
         let minutes = JobMinutes { brush: Minutes(15), tack: Minutes(10), put_away: Minutes(15) };
-        let horse =
-            Horse { id, name: name.to_owned(), stall: stall.into(), grade: 1, minutes, notes: vec!["dozes".into()] };
+        let horse = Horse {
+            id,
+            name: name.to_owned(),
+            stall: stall.into(),
+            grade: 1,
+            minutes,
+            notes: vec!["dozes".into()],
+            most: WorkLimits::default(),
+        };
         book.horses.insert(horse.id.clone(), horse);
     }
     for (id, role, badge) in [("ana", Role::Groom, "A1"), ("lena", Role::Staff, "B2")] {
@@ -59,8 +66,14 @@ pub(crate) fn book() -> Book {
     };
     book.lessons.insert(lesson.id.clone(), lesson);
     let stirrups = Some(Stirrups { left: 9, right: 11 });
-    let ride =
-        Ride { id: "r1".into(), lesson: "l1".into(), horse: "pepper".into(), usage: "lesson".to_owned(), stirrups };
+    let ride = Ride {
+        id: "r1".into(),
+        lesson: "l1".into(),
+        horse: "pepper".into(),
+        usage: "lesson".to_owned(),
+        stirrups,
+        load: None,
+    };
     book.rides.insert(ride.id.clone(), ride);
     book
 }
