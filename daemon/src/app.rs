@@ -22,6 +22,7 @@ use crate::devices::mqtt::{self, Connection, Mqtt};
 use crate::devices::rules::topic_map;
 use crate::exchange::{self, Faults};
 use crate::hub::feed::Feed;
+use crate::hub::planner::{LastPlan, Planner};
 use crate::hub::{self, Hub, start};
 use crate::journal::{Found, Journal, JournalError, Keeper, Options};
 use crate::metrics::Metrics;
@@ -123,6 +124,9 @@ pub async fn start(
     let (feed, boards) = Feed::new();
     let (to_hub, intake) = mpsc::channel(mqtt::INTAKE_CAPACITY);
     let (requests, asked) = mpsc::channel(REQUESTS);
+    let (to_loop, plans) = mpsc::unbounded_channel();
+    let planned = LastPlan::default();
+    let planner = Planner::start(to_loop, Arc::clone(&planned), Arc::clone(&metrics));
     let line = Connection::new(&mqtt);
     let acker = line.acker();
     let time = clock.clone();
@@ -138,16 +142,18 @@ pub async fn start(
         ledger: Arc::clone(&ledger),
         metrics: Arc::clone(&metrics),
         feed,
+        planner,
         linger: conduct.linger,
     };
     let keys = settings.web.kiosk_keys.values().map(|key| key.expose().to_owned()).collect();
-    let pages = Web { requests, boards, ledger, metrics, keys: Arc::new(Keys::new(keys)), office: Arc::new(office) };
+    let (keys, office) = (Arc::new(Keys::new(keys)), Arc::new(office));
+    let pages = Web { requests, boards, planned, ledger, metrics, keys, office };
     info!(web = %address, barn = %settings.limits.barn, "the hub runs");
     Ok(Running {
         web: address,
         broker,
         clock,
-        hub: tokio::spawn(hub::run(hub, first, intake, asked, stopped.clone())),
+        hub: tokio::spawn(hub::run(hub, first, intake, asked, plans, stopped.clone())),
         pages: tokio::spawn(web::serve(listener, pages, stopped)),
         devices: tokio::spawn(devices),
         stop,

@@ -9,6 +9,9 @@ use prometheus_client::registry::{Registry, Unit};
 /// Upper bounds of the commit histogram in seconds: a fast disk takes 0.1 ms, a bad card some 100 ms.
 const COMMIT_SECONDS: [f64; 10] = [0.0005, 0.001, 0.002, 0.005, 0.01, 0.02, 0.05, 0.1, 0.5, 2.0];
 
+/// Upper bounds of the planning histogram in seconds: a small day takes some ms, a camp on a small board seconds.
+const PLAN_SECONDS: [f64; 9] = [0.002, 0.005, 0.01, 0.02, 0.05, 0.1, 0.25, 1.0, 4.0];
+
 /// All numbers. Clones of a counter count together.
 #[derive(Debug)]
 pub struct Metrics {
@@ -23,6 +26,8 @@ pub struct Metrics {
     pub failed_commits: Counter,
     /// How long a commit took.
     pub commit_seconds: Histogram,
+    /// How long a plan took.
+    pub plan_seconds: Histogram,
     /// Boards published.
     pub boards: Counter,
     /// Alarms raised.
@@ -63,6 +68,8 @@ impl Metrics {
         let journal_entries = gauge("journal_entries", "Entries in the journal");
         let commit_seconds = Histogram::new(COMMIT_SECONDS);
         registry.register_with_unit("commit", "How long a commit took", Unit::Seconds, commit_seconds.clone());
+        let plan_seconds = Histogram::new(PLAN_SECONDS);
+        registry.register_with_unit("plan", "How long a plan took", Unit::Seconds, plan_seconds.clone());
         Self {
             registry,
             inputs,
@@ -70,6 +77,7 @@ impl Metrics {
             commits,
             failed_commits,
             commit_seconds,
+            plan_seconds,
             boards,
             alarms_raised,
             alarms_standing,

@@ -3,7 +3,7 @@
 
 use bellmare_barn::board::{Board, Links, Pace, RideView, StallView};
 use bellmare_barn::id::StallId;
-use bellmare_barn::input::{Action, Mark, Step};
+use bellmare_barn::input::{Action, Mark, Said, Step};
 
 use crate::aisle::Tone;
 use crate::aisle::frame::{Rect, is_wide};
@@ -143,9 +143,9 @@ pub fn draw(board: &Board, stall: &StallId, side: CardSide, sizes: &Sizes) -> Op
         notes: if notes.is_empty() && horse.is_some() { words::NO_NOTES.to_owned() } else { notes },
         grade: horse.and_then(|horse| words::grade(horse.grade)).unwrap_or_default().to_owned(),
         water: words::bucket_whole(&view.water, units),
-        state: ride.map(|ride| state(&ride.links)).unwrap_or_default(),
-        next: ride.and_then(|ride| next(&ride.links)),
-        last: ride.and_then(|ride| last(&ride.links)),
+        state: ride.map(state).unwrap_or_default(),
+        next: ride.and_then(next),
+        last: ride.and_then(last),
         side,
         cell,
     };
@@ -159,11 +159,11 @@ pub fn action(board: &Board, stall: &StallId, pressed: Pressed) -> Option<Action
     let horse = view.horse.as_ref()?;
     let ride = ride(view)?;
     let (step, mark) = match pressed {
-        Pressed::Begin => (next(&ride.links)?.0, Mark::Begun),
-        Pressed::Done => (next(&ride.links)?.0, Mark::Done),
-        Pressed::Undo => (last(&ride.links)?, Mark::Open),
+        Pressed::Begin => (next(ride)?.0, Mark::Begun),
+        Pressed::Done => (next(ride)?.0, Mark::Done),
+        Pressed::Undo => (last(ride)?, Mark::Open),
     };
-    Some(Action::Work { ride: ride.id.clone(), horse: horse.id.clone(), step, mark, by: None })
+    Some(Action::Work(Said { ride: ride.id.clone(), horse: horse.id.clone(), step, mark, by: None }))
 }
 
 /// The buttons of a card that send something.
@@ -181,20 +181,27 @@ fn ride(view: &StallView) -> Option<&RideView> {
     view.horse.as_ref().and_then(|horse| horse.rides.first())
 }
 
-fn steps(links: &Links) -> [(Step, Mark); 3] {
-    [(Step::Brush, links.brush), (Step::Tack, links.tack), (Step::LeadOut, links.lead_out)]
+/// The steps of a ride; a horse that goes on under the same tack is not put away after it.
+fn steps(ride: &RideView) -> Vec<(Step, Mark)> {
+    let Links { brush, tack, lead_out, bring_back, put_away } = ride.links;
+    let mut steps =
+        vec![(Step::Brush, brush), (Step::Tack, tack), (Step::LeadOut, lead_out), (Step::BringBack, bring_back)];
+    if ride.last {
+        steps.push((Step::PutAway, put_away));
+    }
+    steps
 }
 
-fn next(links: &Links) -> Option<(Step, Mark)> {
-    steps(links).into_iter().find(|(_, mark)| *mark != Mark::Done)
+fn next(ride: &RideView) -> Option<(Step, Mark)> {
+    steps(ride).into_iter().find(|(_, mark)| *mark != Mark::Done)
 }
 
-fn last(links: &Links) -> Option<Step> {
-    steps(links).into_iter().rev().find(|(_, mark)| *mark != Mark::Open).map(|(step, _)| step)
+fn last(ride: &RideView) -> Option<Step> {
+    steps(ride).into_iter().rev().find(|(_, mark)| *mark != Mark::Open).map(|(step, _)| step)
 }
 
-fn state(links: &Links) -> String {
-    match steps(links).into_iter().rev().find(|(_, mark)| *mark != Mark::Open) {
+fn state(ride: &RideView) -> String {
+    match steps(ride).into_iter().rev().find(|(_, mark)| *mark != Mark::Open) {
         Some((step, Mark::Begun)) => words::begun(step).to_owned(),
         Some((step, _)) => words::done(step).to_lowercase(),
         None => words::NOT_BEGUN.to_owned(),

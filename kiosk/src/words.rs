@@ -1,7 +1,7 @@
 //! Every word that the kiosk says, and how it says times and quantities. A second language is a second module of this
 //! shape. It knows the barn's kinds of things and no screen.
 
-use bellmare_barn::board::{AlarmLine, AlarmWhat, HeatBand, Job, WaterState, WaterView};
+use bellmare_barn::board::{AlarmLine, AlarmWhat, HeatBand, Job, WaterState, WaterView, Who};
 use bellmare_barn::book::Role;
 use bellmare_barn::input::{Sensor, Step};
 use bellmare_barn::limits::DisplayUnits;
@@ -106,6 +106,16 @@ pub fn job(job: Job) -> &'static str {
         Job::Brush => "brush",
         Job::Tack => "tack up",
         Job::LeadOut => "lead out",
+        Job::PutAway => "put away",
+    }
+}
+
+/// Whose a job is; nothing where it is nobody's yet.
+pub fn who(who: &Who) -> &str {
+    match who {
+        Who::Open => "",
+        Who::Staff => "staff",
+        Who::Person { name, .. } => name,
     }
 }
 
@@ -115,6 +125,8 @@ pub fn begin(step: Step) -> &'static str {
         Step::Brush => "Begin brushing",
         Step::Tack => "Begin tacking",
         Step::LeadOut => "Leading out",
+        Step::BringBack => "Bringing back",
+        Step::PutAway => "Begin untacking",
     }
 }
 
@@ -124,6 +136,8 @@ pub fn done(step: Step) -> &'static str {
         Step::Brush => "Brushed",
         Step::Tack => "Tacked",
         Step::LeadOut => "Led out",
+        Step::BringBack => "Brought back",
+        Step::PutAway => "Put away",
     }
 }
 
@@ -133,6 +147,8 @@ pub fn begun(step: Step) -> &'static str {
         Step::Brush => "being brushed",
         Step::Tack => "being tacked",
         Step::LeadOut => "on its way",
+        Step::BringBack => "on its way back",
+        Step::PutAway => "being put away",
     }
 }
 

@@ -6,7 +6,6 @@
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
-use chrono::NaiveDate;
 use serde::{Deserialize, Serialize};
 
 use crate::alarm::{Alarms, Cause, Verdict};
@@ -26,6 +25,8 @@ use crate::units::Percent;
 use crate::water::bucket::Bucket;
 use crate::work::Work;
 
+mod day_view;
+mod plans;
 mod view;
 
 /// A battery that was low is not so again before it has gained this much: a warm afternoon lifts a dying one.
@@ -50,6 +51,7 @@ pub struct Barn {
     climates: BTreeMap<PlaceId, Climate>,
     shift: Shift,
     work: Work,
+    plans: plans::Plans,
     alarms: Alarms,
     touches: Touches,
     timers: Timers,
@@ -85,13 +87,19 @@ impl Barn {
                 // A hub without its journal does not start.
                 self.journal = LineState::Up(now.mono);
                 self.arm_day_end(now, &mut effects);
+                self.want_plan(now);
             }
-            Input::Clock => self.arm_day_end(now, &mut effects),
+            Input::Clock => {
+                self.arm_day_end(now, &mut effects);
+                self.want_plan(now);
+            }
+            Input::Plan(plan) => self.show_plan(&plan, now, &mut effects),
             Input::Book(book) => self.open_book(book, now, &mut effects),
             Input::Limits(limits) => {
                 self.limits = limits;
                 self.arm_day_end(now, &mut effects);
                 self.arm_silences(now);
+                self.want_plan(now);
             }
             Input::Reading(reading) => self.read(reading, now, &mut effects),
             Input::Presence(presence) => self.presence(presence, now, &mut effects),
@@ -151,6 +159,7 @@ impl Barn {
                     self.arm_day_end(then, effects);
                 }
                 Timer::UnknownTap => self.forget_unknown(at, effects),
+                Timer::Plan => self.order_plan(then, effects),
             }
         }
     }
@@ -173,10 +182,6 @@ impl Barn {
             return now.mono;
         }
         Mono(now.mono.0.saturating_sub(late.max(0) as u64))
-    }
-
-    fn today(&self, now: Now) -> Option<NaiveDate> {
-        now.wall.get().map(|wall| self.limits.zone.date(wall))
     }
 
     fn refuse(&mut self, from: impl std::fmt::Display, why: impl Into<String>, effects: &mut Vec<Effect>) {
@@ -214,6 +219,7 @@ impl Barn {
                 self.alarms.assess(cause, Verdict::Gone, now, &mut self.timers, effects);
             }
         }
+        self.want_plan(now);
         effects.push(Effect::Redraw);
     }
 
@@ -448,7 +454,10 @@ impl Barn {
             return self.forget_unknown(now.mono, effects);
         };
         match self.shift.tap(&person, at, &self.limits.shift) {
-            Tapped::Counts => effects.push(Effect::Redraw),
+            Tapped::Counts => {
+                self.want_plan(now);
+                effects.push(Effect::Redraw);
+            }
             Tapped::Same => {}
             Tapped::Closed => {
                 self.refuse(format!("reader {reader}"), "a tap of a day that is already closed", effects);
@@ -489,41 +498,33 @@ impl Barn {
 
     fn act(&mut self, action: Action, at: Mono, now: Now) -> Result<(), String> {
         match action {
-            Action::SignIn(person) => self.say(&person, true, at),
-            Action::SignOut(person) => self.say(&person, false, at),
+            Action::SignIn(person) => self.say(&person, true, at, now),
+            Action::SignOut(person) => self.say(&person, false, at, now),
             Action::Acknowledge { alarm, by } => {
-                self.known(&by)?;
+                self.known_person(&by)?;
                 if self.alarms.acknowledge(alarm, &by, &mut self.timers) {
                     Ok(())
                 } else {
                     Err("that alarm is over".to_owned())
                 }
             }
-            Action::Work { ride, horse, step, mark, by } => {
-                if let Some(by) = &by {
-                    self.known(by)?;
-                }
-                let (_, written) =
-                    self.book.rides.get_key_value(&ride).ok_or_else(|| format!("the book has no ride {ride}"))?;
-                if written.horse != horse {
-                    return Err(format!("ride {ride} is on {} now, not on {horse}", written.horse));
-                }
-                let date = self.today(now);
-                self.work.mark(date, &ride, step, mark, by, at);
+            Action::Work(said) => self.mark(said, at, now),
+            Action::Scratch { horse, out, by } => self.scratch(&horse, out, &by, now),
+        }
+    }
+
+    fn say(&mut self, person: &PersonId, here: bool, at: Mono, now: Now) -> Result<(), String> {
+        self.known_person(person)?;
+        match self.shift.say(person, here, at) {
+            Tapped::Closed => Err("the day of that touch is already closed".to_owned()),
+            Tapped::Counts | Tapped::Same => {
+                self.want_plan(now);
                 Ok(())
             }
         }
     }
 
-    fn say(&mut self, person: &PersonId, here: bool, at: Mono) -> Result<(), String> {
-        self.known(person)?;
-        match self.shift.say(person, here, at) {
-            Tapped::Closed => Err("the day of that touch is already closed".to_owned()),
-            Tapped::Counts | Tapped::Same => Ok(()),
-        }
-    }
-
-    fn known(&self, person: &PersonId) -> Result<(), String> {
+    fn known_person(&self, person: &PersonId) -> Result<(), String> {
         if self.book.people.contains_key(person) { Ok(()) } else { Err(format!("the book has no person {person}")) }
     }
 }

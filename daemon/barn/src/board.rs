@@ -36,8 +36,11 @@ pub struct Board {
     pub lessons: Vec<LessonView>,
     /// The heat, worst place.
     pub heat: HeatView,
-    /// What is to be done next, by when; most pressing first.
+    /// What is to be done next, by whom and when; most pressing first.
     pub next: Vec<NextJob>,
+    /// What can not be done, by the plan.
+    #[serde(default)]
+    pub missed: Vec<MissedView>,
     /// Everybody who may sign in, by name, and whether they are here.
     pub people: Vec<PersonView>,
     /// The last taps that somebody at the kiosk should see: unknown badges for a minute.
@@ -225,8 +228,37 @@ pub struct HorseView {
     pub grade: u8,
     /// How it likes to be handled, a line each.
     pub notes: Vec<String>,
-    /// Its rides of today that are not over, by time; the first is the one to ready it for.
+    /// Its rides of today that are not over, by time; the first is the one to ready it for, or to put it away after.
     pub rides: Vec<RideView>,
+    /// How long its jobs are taken to last.
+    #[serde(default)]
+    pub minutes: Vec<JobTime>,
+    /// True where it does no more work today.
+    #[serde(default)]
+    pub scratched: bool,
+    /// Where it is not to be had just now.
+    #[serde(default)]
+    pub away: Option<AwayView>,
+}
+
+/// How long a job on a horse is taken to last.
+#[derive(Clone, Copy, PartialEq, Eq, Debug, Serialize, Deserialize)]
+pub struct JobTime {
+    /// Which job.
+    pub job: Job,
+    /// Whole minutes.
+    pub minutes: u32,
+    /// On how many times it rests that were seen; none where it is the barn's own figure.
+    pub times: u32,
+}
+
+/// An absence of a horse's.
+#[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]
+pub struct AwayView {
+    /// Until when.
+    pub until: TimeOfDay,
+    /// Why: "turn-out", "farrier", "vet".
+    pub why: String,
 }
 
 /// A ride of today.
@@ -246,8 +278,11 @@ pub struct RideView {
     pub instructor: String,
     /// Where.
     pub place: String,
-    /// The three links: brushed, tacked, led out.
+    /// The three links, brushed, tacked, led out, and what comes after.
     pub links: Links,
+    /// True where the horse is put away after this ride, and not after a later one under the same tack.
+    #[serde(default = "yes")]
+    pub last: bool,
     /// Whether it is in time.
     pub pace: Pace,
     /// Its tack, in the order it goes on.
@@ -265,6 +300,20 @@ pub struct Links {
     pub tack: Mark,
     /// Led out.
     pub lead_out: Mark,
+    /// Brought back. After the three links, and none of them.
+    #[serde(default = "open")]
+    pub bring_back: Mark,
+    /// Put away.
+    #[serde(default = "open")]
+    pub put_away: Mark,
+}
+
+fn yes() -> bool {
+    true
+}
+
+fn open() -> Mark {
+    Mark::Open
 }
 
 /// Whether a horse is in time for its lesson, by the minutes its open jobs still take.
@@ -364,10 +413,10 @@ pub enum HeatBand {
     Stop,
 }
 
-/// A job to be done next. Until the plan is there: horses by ready time.
+/// A job to be done next.
 #[derive(Clone, PartialEq, Debug, Serialize, Deserialize)]
 pub struct NextJob {
-    /// Which ride.
+    /// Which ride: where touches on this job go.
     pub ride: RideId,
     /// Which horse.
     pub horse: HorseId,
@@ -383,8 +432,46 @@ pub struct NextJob {
     pub done_by: TimeOfDay,
     /// Whether it is in time.
     pub pace: Pace,
-    /// Who is at it, where somebody said.
-    pub who: Option<String>,
+    /// Who is at it, or to do it by the plan.
+    pub who: Who,
+    /// True while somebody is at it.
+    #[serde(default)]
+    pub under_way: bool,
+    /// Why staff are called to it.
+    #[serde(default)]
+    pub why: Option<String>,
+}
+
+/// Whose a job is.
+#[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Who {
+    /// Nobody's yet: there is no plan, or it is a horse leader's.
+    Open,
+    /// Any of the staff's: no groom can.
+    Staff,
+    /// This person's.
+    Person {
+        /// Their id.
+        id: PersonId,
+        /// What the aisle calls them.
+        name: String,
+    },
+}
+
+/// An outing that can not be had today, by the plan.
+#[derive(Clone, PartialEq, Debug, Serialize, Deserialize)]
+pub struct MissedView {
+    /// Its first ride.
+    pub ride: RideId,
+    /// Which horse.
+    pub horse: HorseId,
+    /// Its barn name.
+    pub name: String,
+    /// When it was to be mounted.
+    pub mount: TimeOfDay,
+    /// Why not, in the barn's words.
+    pub why: String,
 }
 
 /// Jobs on a horse.
@@ -397,6 +484,8 @@ pub enum Job {
     Tack,
     /// Hand it over.
     LeadOut,
+    /// Untack it, disinfect and hang the girth, brush it, back to its stall.
+    PutAway,
 }
 
 /// A person who may sign in.

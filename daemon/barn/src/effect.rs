@@ -1,9 +1,11 @@
 //! What the barn orders. Effects are complete: the shell that carries one out has nothing left to decide.
 
+use chrono::NaiveDate;
 use serde::{Deserialize, Serialize};
 
 use crate::alarm::Alarm;
 use crate::id::TouchId;
+use crate::plan::file::{DayFile, PlanFile};
 
 /// One order.
 #[derive(Clone, PartialEq, Debug, Serialize)]
@@ -27,8 +29,23 @@ pub enum Effect {
         /// What, and what is allowed.
         why: String,
     },
+    /// Plan this day, and hand in the plan as an input where it is worth showing.
+    Plan(Box<Order>),
     /// Something that a screen shows has changed.
     Redraw,
+}
+
+/// An order for a plan.
+#[derive(Clone, PartialEq, Debug, Serialize)]
+pub struct Order {
+    /// Of which day.
+    pub date: NaiveDate,
+    /// The day as it is known now.
+    pub day: DayFile,
+    /// The plan that people see, where there is one: it is kept where a new one is not better by `calm`.
+    pub shown: Option<PlanFile>,
+    /// By how much a new plan must cost less. See [`PlanLimits`](crate::limits::PlanLimits::calm).
+    pub calm: i64,
 }
 
 /// What a kiosk is told of its touch.

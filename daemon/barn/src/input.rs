@@ -4,11 +4,13 @@
 use std::fmt;
 use std::sync::Arc;
 
+use chrono::NaiveDate;
 use serde::{Deserialize, Serialize};
 
 use crate::book::Book;
 use crate::id::{BadgeId, HorseId, KioskId, PersonId, PlaceId, ReaderId, RideId, StallId, TouchId};
 use crate::limits::Limits;
+use crate::plan::file::PlanFile;
 use crate::time::Wall;
 use crate::units::{Celsius, Dbm, Millimetres, Percent, RelativeHumidity};
 
@@ -34,11 +36,22 @@ pub enum Input {
     Broker(Line),
     /// The journal could be written again, or could not.
     Journal(Line),
+    /// A plan was made of the day that the barn had ordered one for.
+    Plan(Arc<NewPlan>),
     /// The wall clock was set, or stepped.
     Clock,
     /// Nothing but time passing: a deadline of the barn's was due. It need not be written down: timers fire at the time
     /// they were armed for, whoever notices and when.
     Tick,
+}
+
+/// A plan that people are to see.
+#[derive(Clone, PartialEq, Debug, Serialize, Deserialize)]
+pub struct NewPlan {
+    /// Of which day.
+    pub date: NaiveDate,
+    /// The plan.
+    pub plan: PlanFile,
 }
 
 /// Which sensor: what it watches and where it sits. One radio box that measures two things is one sensor.
@@ -143,22 +156,35 @@ pub enum Action {
         by: PersonId,
     },
     /// A step of the work on a ride's horse was begun, done, or not done after all.
-    Work {
-        /// Which ride.
-        ride: RideId,
-        /// Which horse: must be the ride's.
+    Work(Said),
+    /// A horse does no more work today, or after all it does. Staff and the equine professional decide.
+    Scratch {
+        /// Which horse.
         horse: HorseId,
-        /// Which step.
-        step: Step,
-        /// How far.
-        mark: Mark,
-        /// By whom, where somebody said.
-        #[serde(default, skip_serializing_if = "Option::is_none")]
-        by: Option<PersonId>,
+        /// True: no more work today. False: it works after all.
+        out: bool,
+        /// Who decided.
+        by: PersonId,
     },
 }
 
-/// The three links that close before and after a ride.
+/// What somebody said of their work.
+#[derive(Clone, PartialEq, Debug, Serialize, Deserialize)]
+pub struct Said {
+    /// Which ride.
+    pub ride: RideId,
+    /// Which horse: must be the ride's.
+    pub horse: HorseId,
+    /// Which step.
+    pub step: Step,
+    /// How far.
+    pub mark: Mark,
+    /// By whom, where somebody said.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub by: Option<PersonId>,
+}
+
+/// The steps of a horse's work for a ride, in their order.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Debug, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Step {
@@ -166,8 +192,17 @@ pub enum Step {
     Brush,
     /// Put its tack on.
     Tack,
-    /// Hand it over for the lesson.
+    /// The horse leader took it out to the lesson.
     LeadOut,
+    /// The horse leader brought it back.
+    BringBack,
+    /// Untack it, disinfect and hang the girth, brush it, back to its stall.
+    PutAway,
+}
+
+impl Step {
+    /// All of them, in their order.
+    pub const ALL: [Step; 5] = [Step::Brush, Step::Tack, Step::LeadOut, Step::BringBack, Step::PutAway];
 }
 
 /// How far a step is.

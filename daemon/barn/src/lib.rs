@@ -17,6 +17,7 @@ pub mod id;
 pub mod input;
 pub mod limits;
 pub mod plan;
+pub mod prep;
 pub mod sensor;
 pub mod shift;
 pub mod time;

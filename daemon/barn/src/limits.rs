@@ -25,6 +25,9 @@ pub struct Limits {
     pub lessons: LessonLimits,
     /// How people sign in and out.
     pub shift: ShiftLimits,
+    /// What the prep plan goes by.
+    #[serde(default)]
+    pub plan: PlanLimits,
 }
 
 /// How quantities are shown to people.
@@ -98,6 +101,43 @@ pub struct ShiftLimits {
     pub day_ends: TimeOfDay,
 }
 
+/// What the prep plan goes by. The figures proposed are common practice of the trade; no source.
+#[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]
+pub struct PlanLimits {
+    /// From the last dismount to the stall.
+    pub walk_back: Minutes,
+    /// A horse that is back may stand under its tack so long.
+    pub stand: Minutes,
+    /// A disinfected girth hangs so long before its next use.
+    pub girth_dry: Minutes,
+    /// A horse whose next ride, under the same tack, follows its last dismount within so long stays tacked.
+    pub stay_tacked: Minutes,
+    /// So far ahead the plan that people have seen is a promise.
+    pub promise: Minutes,
+    /// Who is here and on no sheet is taken to stay so long.
+    pub stays: Minutes,
+    /// Who is on the sheet and not here is waited for so long.
+    pub waited_for: Minutes,
+    /// A plan that costs less than this much less is not worth unrest. In the plan's own units, of which two are a minute
+    /// of a horse's waiting.
+    pub calm: u32,
+}
+
+impl Default for PlanLimits {
+    fn default() -> Self {
+        Self {
+            walk_back: Minutes(5),
+            stand: Minutes(15),
+            girth_dry: Minutes(10),
+            stay_tacked: Minutes(20),
+            promise: Minutes(30),
+            stays: Minutes(240),
+            waited_for: Minutes(15),
+            calm: 40,
+        }
+    }
+}
+
 impl Default for Limits {
     /// What this project proposes where the barn has set nothing.
     fn default() -> Self {
@@ -122,6 +162,7 @@ impl Default for Limits {
             },
             lessons: LessonLimits { ready_lead: Minutes(10) },
             shift: ShiftLimits { same_tap_s: 5, day_ends: TimeOfDay::ELEVEN_PM },
+            plan: PlanLimits::default(),
         }
     }
 }

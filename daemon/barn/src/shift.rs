@@ -70,6 +70,15 @@ pub struct Assumed {
     pub until: Mono,
 }
 
+/// A stay of somebody's.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub struct Stay {
+    /// Since when.
+    pub from: Mono,
+    /// Until when; none while it goes on.
+    pub until: Option<Mono>,
+}
+
 /// What became of a tap.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub enum Tapped {
@@ -146,15 +155,21 @@ impl Shift {
 
     /// Since when a person is here; none where they are not.
     pub fn here_since(&self, person: &PersonId) -> Option<Mono> {
-        let mut since = None;
-        for mark in self.marks.get(person)? {
-            since = match (mark.kind, since) {
-                (Kind::In, None) | (Kind::Tap, None) => Some(mark.at),
-                (Kind::In, here) => here,
-                (Kind::Out | Kind::Tap, _) => None,
-            };
+        self.stays(person).last().filter(|stay| stay.until.is_none()).map(|stay| stay.from)
+    }
+
+    /// When a person was here since the day began, in order of time; the last stay may still go on.
+    pub fn stays(&self, person: &PersonId) -> Vec<Stay> {
+        let mut stays: Vec<Stay> = Vec::new();
+        for mark in self.marks.get(person).into_iter().flatten() {
+            let here = stays.last_mut().filter(|stay| stay.until.is_none());
+            match (mark.kind, here) {
+                (Kind::In | Kind::Tap, None) => stays.push(Stay { from: mark.at, until: None }),
+                (Kind::Out | Kind::Tap, Some(stay)) => stay.until = Some(mark.at),
+                (Kind::In, Some(_)) | (Kind::Out, None) => {}
+            }
         }
-        since
+        stays
     }
 }
 

@@ -155,6 +155,85 @@ impl Zone {
     }
 }
 
+/// A local day as minutes since its first midnight. A day on which clocks change has 23 or 25 hours, and as many minutes:
+/// what takes ten minutes takes ten minutes on it too.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub struct LocalDay {
+    zone: Zone,
+    date: NaiveDate,
+    midnight: Wall,
+}
+
+impl Zone {
+    /// The local day of that date.
+    pub fn day(self, date: NaiveDate) -> LocalDay {
+        LocalDay { zone: self, date, midnight: self.instant(date, TimeOfDay(0)) }
+    }
+}
+
+impl LocalDay {
+    /// Its date.
+    pub fn date(self) -> NaiveDate {
+        self.date
+    }
+
+    /// The minute in which the instant falls; negative before the day.
+    pub fn minute(self, wall: Wall) -> i64 {
+        wall.since(self.midnight).div_euclid(60_000)
+    }
+
+    /// The minute of a local time of this day.
+    pub fn minute_of(self, time: TimeOfDay) -> i64 {
+        self.minute(self.zone.instant(self.date, time))
+    }
+
+    /// The local time of day at a minute of this day, or of the days around it.
+    pub fn time(self, minute: i64) -> TimeOfDay {
+        self.zone.time_of_day(self.wall(minute))
+    }
+
+    /// The instant at which a minute begins.
+    pub fn wall(self, minute: i64) -> Wall {
+        self.midnight.plus(minute.saturating_mul(60_000))
+    }
+}
+
+/// Today, and what minute of it a moment of the running clock is or was.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub struct Today {
+    day: LocalDay,
+    mono: Mono,
+    wall: Wall,
+}
+
+impl Today {
+    /// The day of a moment; none where the wall clock is not set.
+    pub fn of(zone: Zone, now: Now) -> Option<Self> {
+        let wall = now.wall.get()?;
+        Some(Self { day: zone.day(zone.date(wall)), mono: now.mono, wall })
+    }
+
+    /// The local day.
+    pub fn day(&self) -> LocalDay {
+        self.day
+    }
+
+    /// What minute it is.
+    pub fn now(&self) -> i64 {
+        self.day.minute(self.wall)
+    }
+
+    /// What minute it was, or will be.
+    pub fn minute(&self, at: Mono) -> i64 {
+        self.day.minute(self.wall.plus(at.0 as i64 - self.mono.0 as i64))
+    }
+
+    /// When a minute begins, by the running clock.
+    pub fn mono(&self, minute: i64) -> Mono {
+        Mono(self.mono.0.saturating_add_signed(self.day.wall(minute).since(self.wall)))
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -172,6 +251,18 @@ mod tests {
         assert_eq!(NEW_YORK.instant(day(2026, 3, 8), half_past_two).to_string(), "2026-03-08T07:00:00.000Z");
         let half_past_one = TimeOfDay::new(1, 30).expect("a time");
         assert_eq!(NEW_YORK.instant(day(2026, 11, 1), half_past_one).to_string(), "2026-11-01T05:30:00.000Z");
+    }
+
+    #[test]
+    fn minutes_of_a_day_are_those_that_pass() {
+        // The same two days as above: 9:00 is eight hours after midnight in spring, and ten in autumn.
+        let nine = TimeOfDay::new(9, 0).expect("a time");
+        for (date, minutes) in [(day(2026, 3, 8), 480), (day(2026, 3, 9), 540), (day(2026, 11, 1), 600)] {
+            let local = NEW_YORK.day(date);
+            assert_eq!(local.minute_of(nine), minutes, "{date}");
+            assert_eq!(local.time(minutes), nine, "{date}");
+            assert_eq!(local.minute(NEW_YORK.instant(date, nine).plus(59_999)), minutes, "{date}");
+        }
     }
 
     #[test]

@@ -27,6 +27,8 @@ pub enum Timer {
     DayEnd,
     /// An unknown badge has been shown long enough.
     UnknownTap,
+    /// A plan is wanted.
+    Plan,
 }
 
 /// All timers that are armed.

@@ -1,14 +1,14 @@
 //! The people of the invented barn, at a kiosk of theirs: they look at the board as anybody would, begin and finish what it
-//! says is next, and take note of alarms.
+//! gives them to do, bring horses back, and take note of alarms.
 
 use std::collections::BTreeMap;
 use std::net::SocketAddr;
 use std::time::Duration;
 
-use bellmare_barn::board::{Board, Clock, Job, NextJob, Pace, PersonView, Priority};
+use bellmare_barn::board::{Board, Clock, Job, NextJob, PersonView, Priority, RideView, Who};
 use bellmare_barn::book::Role;
 use bellmare_barn::id::{HorseId, PersonId, RideId};
-use bellmare_barn::input::{Action, Mark, Step, Touch};
+use bellmare_barn::input::{Action, Mark, Said, Step, Touch};
 use tokio::sync::watch;
 
 use super::World;
@@ -19,6 +19,9 @@ const LOOK_EVERY_MS: u64 = 30_000;
 /// Minutes that a job takes a good pair of hands.
 const BRUSH: u16 = 11;
 const TACK: u16 = 8;
+const PUT_AWAY: u16 = 11;
+/// Minutes from the last dismount to the stall.
+const WALK_BACK: u32 = 4;
 /// A horse is led out this many minutes before it is mounted.
 const LEAD_OUT: u16 = 7;
 /// Staff have taken note of an alarm after so many minutes.
@@ -67,6 +70,7 @@ impl Hands {
         let Clock::Set { time, .. } = board.clock else { return Ok(()) };
         let minute = time.minutes();
         self.finish(minute)?;
+        self.bring_back(&board, minute)?;
         self.begin(&board, minute)?;
         self.take_note(&board)
     }
@@ -76,37 +80,70 @@ impl Hands {
             self.busy.iter().filter(|(_, busy)| busy.until <= minute).map(|(who, _)| who.clone()).collect();
         for who in done {
             if let Some(Busy { ride, horse, step, .. }) = self.busy.remove(&who) {
-                self.touch(Action::Work { ride, horse, step, mark: Mark::Done, by: Some(who) })?;
+                self.touch(Action::Work(Said { ride, horse, step, mark: Mark::Done, by: Some(who) }))?;
             }
         }
         Ok(())
     }
 
+    /// Whoever is free begins what is theirs by the plan; a horse leader takes the next horse that is ready, and staff do
+    /// what they are called to.
     fn begin(&mut self, board: &Board, minute: u16) -> Result<(), ureq::Error> {
-        for person in board.people.iter().filter(|person| can_help(person)) {
+        for person in board.people.iter().filter(|person| person.since.is_some()) {
             if self.busy.contains_key(&person.id) {
                 continue;
             }
-            let Some(job) = board.next.iter().find(|job| self.is_open(job, minute)) else { return Ok(()) };
+            let Some(job) = board.next.iter().find(|job| self.is_for(person, job, minute)) else { continue };
             let (step, takes) = match job.job {
                 Job::Brush => (Step::Brush, BRUSH),
                 Job::Tack => (Step::Tack, TACK),
                 Job::LeadOut => (Step::LeadOut, 1),
+                Job::PutAway => (Step::PutAway, PUT_AWAY),
             };
-            let busy = Busy { ride: job.ride.clone(), horse: job.horse.clone(), step, until: minute + takes };
-            let (ride, horse) = (busy.ride.clone(), busy.horse.clone());
+            let (ride, horse, by) = (job.ride.clone(), job.horse.clone(), Some(person.id.clone()));
+            let busy = Busy { ride: ride.clone(), horse: horse.clone(), step, until: minute + takes };
             self.busy.insert(person.id.clone(), busy);
-            self.touch(Action::Work { ride, horse, step, mark: Mark::Begun, by: Some(person.id.clone()) })?;
+            self.touch(Action::Work(Said { ride, horse, step, mark: Mark::Begun, by }))?;
         }
         Ok(())
     }
 
-    fn is_open(&self, job: &NextJob, minute: u16) -> bool {
+    fn is_for(&self, person: &PersonView, job: &NextJob, minute: u16) -> bool {
         let due = match job.job {
             Job::LeadOut => minute + LEAD_OUT >= job.done_by.minutes(),
-            Job::Brush | Job::Tack => matches!(job.pace, Pace::Now | Pace::Late),
+            Job::Brush | Job::Tack | Job::PutAway => minute >= job.start_by.minutes(),
         };
-        due && job.who.is_none() && self.busy.values().all(|busy| busy.ride != job.ride)
+        let theirs = match (&job.who, person.role) {
+            (Who::Person { id, .. }, _) => *id == person.id,
+            (Who::Staff, role) => matches!(role, Role::Staff | Role::EquineProfessional),
+            (Who::Open, Role::HorseLeader) => job.job == Job::LeadOut,
+            (Who::Open, _) => false,
+        };
+        let at_once = self.busy.values().all(|busy| busy.ride != job.ride);
+        due && theirs && !job.under_way && at_once
+    }
+
+    /// Horse leaders bring a horse back when its lesson is over.
+    fn bring_back(&mut self, board: &Board, minute: u16) -> Result<(), ureq::Error> {
+        let Some(leader) = board.people.iter().find(|p| p.since.is_some() && p.role == Role::HorseLeader) else {
+            return Ok(());
+        };
+        let horses = board.stalls.iter().filter_map(|stall| stall.horse.as_ref());
+        let rides = horses.flat_map(|horse| horse.rides.iter().map(move |ride| (horse, ride)));
+        let over = |ride: &RideView| {
+            let minutes = board.lessons.iter().find(|lesson| lesson.start == ride.mount).map_or(45, |l| l.minutes);
+            u32::from(minute) >= u32::from(ride.mount.minutes()) + minutes + WALK_BACK
+        };
+        let out = |ride: &RideView| ride.links.lead_out == Mark::Done && ride.links.bring_back != Mark::Done;
+        let back: Vec<_> = rides
+            .filter(|(_, ride)| out(ride) && over(ride))
+            .map(|(horse, ride)| (horse.id.clone(), ride.id.clone()))
+            .collect();
+        for (horse, ride) in back {
+            let by = Some(leader.id.clone());
+            self.touch(Action::Work(Said { ride, horse, step: Step::BringBack, mark: Mark::Done, by }))?;
+        }
+        Ok(())
     }
 
     fn take_note(&mut self, board: &Board) -> Result<(), ureq::Error> {
@@ -137,8 +174,4 @@ impl Hands {
             None => request,
         }
     }
-}
-
-fn can_help(person: &PersonView) -> bool {
-    person.since.is_some() && matches!(person.role, Role::Groom | Role::HorseLeader)
 }

@@ -9,7 +9,8 @@
 //! 5. **publish** the board, at most a few times a second;
 //! 6. **wait** for the next arrival, the barn's next deadline, or the next minute on its clock.
 //!
-//! A crash between any two may bring a message again and loses none.
+//! A crash between any two may bring a message again and loses none. Plans are made beside the loop, in `planner`, and come
+//! back as inputs.
 //!
 //! A commit costs a small board's card more than anything else does. A reading that changes nothing on the screen may wait
 //! a little for company while the barn is quiet; a tap, a touch, a line going down or anything that somebody would see
@@ -21,6 +22,7 @@
 pub mod deliveries;
 pub mod feed;
 mod pending;
+pub mod planner;
 pub mod start;
 
 use std::sync::Arc;
@@ -30,7 +32,7 @@ use bellmare_barn::barn::Barn;
 use bellmare_barn::board::SensorView;
 use bellmare_barn::book::Book;
 use bellmare_barn::effect::{Answer, Effect};
-use bellmare_barn::input::{Input, Line, Touch};
+use bellmare_barn::input::{Input, Line, NewPlan, Touch};
 use bellmare_barn::time::Now;
 use tokio::sync::{mpsc, oneshot, watch};
 use tokio::time::sleep_until;
@@ -39,6 +41,7 @@ use tracing::{error, info, warn};
 use self::deliveries::Deliveries;
 use self::feed::Feed;
 use self::pending::Pending;
+use self::planner::Planner;
 use crate::clock::{self, Clock};
 use crate::devices::ledger::Ledger;
 use crate::devices::mqtt::{Acker, Intake, Message};
@@ -98,6 +101,8 @@ pub struct Hub {
     pub metrics: Arc<Metrics>,
     /// Where boards go.
     pub feed: Feed,
+    /// Who makes plans.
+    pub planner: Planner,
     /// How long a reading that changes nothing may wait for company.
     pub linger: Duration,
 }
@@ -125,6 +130,7 @@ pub async fn run(
     first: Vec<Input>,
     mut intake: mpsc::Receiver<Intake>,
     mut requests: mpsc::Receiver<Request>,
+    mut plans: mpsc::UnboundedReceiver<NewPlan>,
     mut stop: watch::Receiver<bool>,
 ) {
     let mut this = Loop {
@@ -154,6 +160,7 @@ pub async fn run(
             biased;
             _ = stop.changed() => break,
             Some(request) = requests.recv() => this.request(request),
+            Some(plan) = plans.recv() => this.plan(plan),
             taken = intake.recv_many(&mut gathered, GATHER), if open => {
                 if taken == 0 {
                     break;
@@ -235,6 +242,12 @@ impl Loop {
         }
     }
 
+    /// People have waited for it.
+    fn plan(&mut self, plan: NewPlan) {
+        self.pending.hurry();
+        self.step(Input::Plan(Arc::new(plan)), None);
+    }
+
     /// The wall clock may have been set, and a deadline may be due. Neither need wait for anything to arrive.
     fn time_passes(&mut self) {
         let now = self.hub.clock.now();
@@ -282,6 +295,7 @@ impl Loop {
                 }
                 Effect::Answer { touch, answer } => self.pending.answer(&touch, answer),
                 Effect::Refuse { from, why } => self.hub.ledger.refused_by_barn(&from, &why, self.hub.clock.now().wall),
+                Effect::Plan(order) => self.hub.planner.order(order),
                 Effect::Redraw => {
                     self.dirty = true;
                     self.pending.hurry();

@@ -97,6 +97,7 @@ pub(super) fn shape(input: &Input) -> serde_json::Result<Shape<'_>> {
         Input::Touch(touch) => ("touch", serde_json::to_string(touch)),
         Input::Broker(line) => ("broker", serde_json::to_string(line)),
         Input::Journal(line) => ("journal", serde_json::to_string(line)),
+        Input::Plan(plan) => ("plan", serde_json::to_string(plan)),
         Input::Started => ("started", Ok("null".to_owned())),
         Input::Clock => ("clock", Ok("null".to_owned())),
         Input::Tick => ("tick", Ok("null".to_owned())),

@@ -10,7 +10,7 @@ use std::time::Duration;
 
 use bellmare_barn::book::{Book, Gauge, Side, Stall, Vessel};
 use bellmare_barn::id::{BadgeId, HorseId, KioskId, PersonId, PlaceId, ReaderId, RideId, StallId, TouchId};
-use bellmare_barn::input::{Action, Input, Line, Mark, Measured, Presence, Reading, Sensor, Step, Tap, Touch};
+use bellmare_barn::input::{Action, Input, Line, Mark, Measured, Presence, Reading, Said, Sensor, Step, Tap, Touch};
 use bellmare_barn::limits::Limits;
 use bellmare_barn::time::{Mono, Now, Wall, WallClock};
 use bellmare_barn::units::{Celsius, Dbm, Millimetres, Percent, RelativeHumidity};
@@ -114,13 +114,13 @@ fn every_kind() -> Vec<Input> {
         touch(Action::SignIn(person())),
         touch(Action::SignOut(person())),
         touch(Action::Acknowledge { alarm: u64::MAX, by: person() }),
-        touch(Action::Work {
+        touch(Action::Work(Said {
             ride: RideId::new("r1"),
             horse: HorseId::new("juniper"),
             step: Step::Tack,
             mark: Mark::Done,
             by: None,
-        }),
+        })),
         Input::Broker(Line::Down("refused".to_owned())),
         Input::Journal(Line::Up),
         Input::Started,

@@ -1,7 +1,7 @@
 //! The section `limits`: every limit of the barn by its name and unit, each with the range that makes sense at all, and
 //! the order between them. What is not set is what the barn crate proposes.
 
-use bellmare_barn::limits::{HeatLimits, LessonLimits, SensorLimits, ShiftLimits, WaterLimits};
+use bellmare_barn::limits::{HeatLimits, LessonLimits, PlanLimits, SensorLimits, ShiftLimits, WaterLimits};
 use bellmare_barn::units::{Minutes, Percent};
 
 use super::section::Section;
@@ -13,6 +13,7 @@ pub(super) struct Read {
     pub(super) sensors: SensorLimits,
     pub(super) lessons: LessonLimits,
     pub(super) shift: ShiftLimits,
+    pub(super) plan: PlanLimits,
 }
 
 pub(super) fn read(mut limits: Section) -> Read {
@@ -23,6 +24,7 @@ pub(super) fn read(mut limits: Section) -> Read {
         sensors: sensors(limits.section("sensors"), default.sensors),
         lessons: lessons(limits.section("lessons"), default.lessons),
         shift: shift(limits.section("shift"), default.shift),
+        plan: plan(limits.section("plan"), default.plan),
     };
     limits.finish();
     read
@@ -91,6 +93,19 @@ fn shift(mut s: Section, mut shift: ShiftLimits) -> ShiftLimits {
     set(&mut shift.day_ends, s.time("day_ends"));
     s.finish();
     shift
+}
+
+fn plan(mut s: Section, mut plan: PlanLimits) -> PlanLimits {
+    set(&mut plan.walk_back, s.whole("walk_back_min", 0..=60).map(Minutes));
+    set(&mut plan.stand, s.whole("stand_min", 0..=240).map(Minutes));
+    set(&mut plan.girth_dry, s.whole("girth_dry_min", 0..=240).map(Minutes));
+    set(&mut plan.stay_tacked, s.whole("stay_tacked_min", 0..=120).map(Minutes));
+    set(&mut plan.promise, s.whole("promise_min", 0..=240).map(Minutes));
+    set(&mut plan.stays, s.whole("stays_min", 30..=900).map(Minutes));
+    set(&mut plan.waited_for, s.whole("waited_for_min", 0..=120).map(Minutes));
+    set(&mut plan.calm, s.whole("calm", 0..=5000));
+    s.finish();
+    plan
 }
 
 fn set<T>(limit: &mut T, told: Option<T>) {

@@ -72,7 +72,7 @@ fn mqtt(page: &mut Page, mqtt: &Mqtt) {
 }
 
 fn print_limits(page: &mut Page, limits: &Limits) {
-    let Limits { barn: _, zone: _, units: _, water, heat, sensors, lessons, shift } = limits;
+    let Limits { barn: _, zone: _, units: _, water, heat, sensors, lessons, shift, plan } = limits;
     page.section("limits.water");
     page.key("low_percent", water.low.get());
     page.key("empty_percent", water.empty.get());
@@ -96,6 +96,15 @@ fn print_limits(page: &mut Page, limits: &Limits) {
     page.section("limits.shift");
     page.key("same_tap_s", i64::from(shift.same_tap_s));
     page.key("day_ends", shift.day_ends.to_string());
+    page.section("limits.plan");
+    page.key("walk_back_min", i64::from(plan.walk_back.0));
+    page.key("stand_min", i64::from(plan.stand.0));
+    page.key("girth_dry_min", i64::from(plan.girth_dry.0));
+    page.key("stay_tacked_min", i64::from(plan.stay_tacked.0));
+    page.key("promise_min", i64::from(plan.promise.0));
+    page.key("stays_min", i64::from(plan.stays.0));
+    page.key("waited_for_min", i64::from(plan.waited_for.0));
+    page.key("calm", i64::from(plan.calm));
 }
 
 #[derive(Default)]

@@ -5,7 +5,7 @@ mod board;
 mod keys;
 
 use std::net::SocketAddr;
-use std::sync::Arc;
+use std::sync::{Arc, PoisonError};
 
 use axum::Router;
 use axum::extract::{DefaultBodyLimit, Request as HttpRequest, State};
@@ -24,6 +24,7 @@ use tokio::sync::{mpsc, oneshot, watch};
 pub use self::keys::{Keys, OfficeToken};
 use crate::devices::ledger::Ledger;
 use crate::hub::feed::Published;
+use crate::hub::planner::LastPlan;
 use crate::hub::{Reply, Request};
 use crate::metrics::Metrics;
 
@@ -40,6 +41,8 @@ pub struct Web {
     pub requests: mpsc::Sender<Request>,
     /// Boards.
     pub boards: watch::Receiver<Published>,
+    /// The plan that holds.
+    pub planned: LastPlan,
     /// What nobody could use.
     pub ledger: Arc<Ledger>,
     /// Numbers.
@@ -90,6 +93,7 @@ fn routes(web: Web, stop: watch::Receiver<bool>) -> Router {
         .route("/touches", post(touch).layer(DefaultBodyLimit::max(TOUCH_BYTES)))
         .route("/sensors", get(sensors))
         .route("/unusable", get(unusable))
+        .route("/plan", get(plan))
         .layer(middleware::from_fn_with_state(web.clone(), with_key));
     let office = Router::new()
         .route("/book", put(book).layer(DefaultBodyLimit::max(BOOK_BYTES)))
@@ -165,6 +169,18 @@ async fn sensors(State(web): State<Web>) -> Response {
 
 async fn unusable(State(web): State<Web>) -> Response {
     Json(web.ledger.account()).into_response()
+}
+
+/// The plan that holds and the day it was made of, as `bellmare-hub plan` reads and writes them.
+async fn plan(State(web): State<Web>) -> Response {
+    let planned = web.planned.lock().unwrap_or_else(PoisonError::into_inner).clone();
+    match planned {
+        Some(planned) => Json(&*planned).into_response(),
+        None => refusal(
+            StatusCode::NOT_FOUND,
+            "no plan was made since the hub started: no lesson is near, or no clock is set",
+        ),
+    }
 }
 
 async fn metrics(State(web): State<Web>) -> Response {

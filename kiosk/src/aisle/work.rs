@@ -162,7 +162,7 @@ fn lines(board: &Board) -> Vec<JobLine> {
             stall: job.stall.to_string(),
             name: job.name.clone(),
             job: words::job(job.job).to_owned(),
-            who: job.who.clone().unwrap_or_default(),
+            who: words::who(&job.who).to_owned(),
             by: words::by(&words::time(job.done_by, board.units)),
             tone,
             word: word.to_owned(),

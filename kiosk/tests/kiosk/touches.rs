@@ -5,7 +5,7 @@ use std::rc::Rc;
 use std::time::Duration;
 
 use bellmare_barn::id::{HorseId, PersonId, RideId};
-use bellmare_barn::input::{Action, Mark, Step};
+use bellmare_barn::input::{Action, Mark, Said, Step};
 use bellmare_kiosk::app::{Kiosk, Outcome, Settings, Up};
 use bellmare_kiosk::ui::Theme;
 use i_slint_backend_testing::{AccessibleRole, ElementHandle, TestingBackend, TestingBackendOptions};
@@ -61,7 +61,7 @@ const PEPPER: &str = "stall 3, Pepper, water 3.6 gal, enough, mount 9:45, tack u
 const ALARM: &str = "Juniper, stall 7: bucket empty, for 22 min, touch when seen";
 
 fn work(step: Step, mark: Mark) -> Action {
-    Action::Work { ride: RideId::from("ride-1"), horse: HorseId::from("pepper"), step, mark, by: None }
+    Action::Work(Said { ride: RideId::from("ride-1"), horse: HorseId::from("pepper"), step, mark, by: None })
 }
 
 #[test]

@@ -6,7 +6,7 @@ use std::io::{BufRead, BufReader};
 use std::process::{Command, Stdio};
 use std::time::{Duration, Instant};
 
-use bellmare_barn::board::{AlarmLine, AlarmWhat, Board, Clock, HeatView, Job, LineView, Pace, WaterView};
+use bellmare_barn::board::{AlarmLine, AlarmWhat, Board, Clock, HeatView, Job, LineView, Pace, WaterView, Who};
 use bellmare_barn::input::Mark;
 use bellmare_tests::hub::program;
 use bellmare_tests::wait::{free_port, until};
@@ -83,7 +83,12 @@ const EVERYTHING: &[&str] = &[
     "job brush",
     "job tack",
     "job lead out",
+    "job put away",
     "somebody at it",
+    "a job with a name",
+    "staff called",
+    "a job that is nobody's",
+    "horse away",
     "on shift",
     "not here",
     "unknown badge",
@@ -137,9 +142,17 @@ fn note(board: &Board, seen: &mut BTreeSet<&'static str>) {
             Job::Brush => "job brush",
             Job::Tack => "job tack",
             Job::LeadOut => "job lead out",
+            Job::PutAway => "job put away",
         });
-        seen.extend(job.who.is_some().then_some("somebody at it"));
+        seen.extend(job.under_way.then_some("somebody at it"));
+        seen.insert(match job.who {
+            Who::Open => "a job that is nobody's",
+            Who::Staff => "staff called",
+            Who::Person { .. } => "a job with a name",
+        });
     }
+    let away = board.stalls.iter().filter_map(|stall| stall.horse.as_ref()).any(|horse| horse.away.is_some());
+    seen.extend(away.then_some("horse away"));
     for ride in board.stalls.iter().filter_map(|stall| stall.horse.as_ref()).flat_map(|horse| &horse.rides) {
         seen.insert(match ride.pace {
             Pace::Later => "pace later",

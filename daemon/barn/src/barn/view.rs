@@ -3,36 +3,38 @@
 use crate::alarm::{Alarms, State, whole_minutes};
 use crate::barn::{Barn, LineState};
 use crate::board::{
-    AlarmLine, AlarmWhat, Board, Clock, HeatBand, HeatView, HorseView, HubState, LessonView, LineView, NextJob, Pace,
-    PersonView, RideView, SensorView, StallView, StirrupsView, TackView, UnknownTap, VERSION, WaterView,
+    AlarmLine, AlarmWhat, Board, Clock, HeatBand, HeatView, HubState, LineView, PersonView, SensorView, StallView,
+    UnknownTap, VERSION, WaterView,
 };
-use crate::book::{Book, Horse, Stall};
+use crate::book::{Book, Stall};
 use crate::heat::indices::heat_index;
 use crate::input::Sensor;
-use crate::time::{Mono, Now, TimeOfDay, WallClock};
-use crate::work::Readiness;
+use crate::prep::readiness::readiness;
+use crate::time::{Mono, Now, TimeOfDay, Today, WallClock};
 
-/// Jobs that should begin later than this many minutes from now are not shown yet.
-const NEXT_WITHIN: i64 = 180;
+use super::day_view::Shown;
 
 pub(super) fn board(barn: &Barn, now: Now) -> Board {
-    let zone = barn.limits.zone;
-    let today = now.wall.get().map(|wall| (zone.date(wall), zone.time_of_day(wall)));
-    let readiness = today.map_or_else(Vec::new, |(date, time)| {
-        barn.work.readiness(&barn.book, &barn.limits.lessons, date, i64::from(time.minutes()), now.mono)
-    });
-    let minute = today.map_or(0, |(_, time)| i64::from(time.minutes()));
+    let today = Today::of(barn.limits.zone, now);
+    let live = today.as_ref().map(|today| barn.live(today));
+    let readiness = live.as_ref().map_or_else(Vec::new, |live| readiness(&barn.known(), live));
+    let standing = live.as_ref().map_or_else(Vec::new, |live| barn.known().standing(live));
+    let day = Shown { barn, live, readiness, standing };
     Board {
         version: VERSION,
         barn: barn.limits.barn.clone(),
         units: barn.limits.units,
-        clock: today.map_or(Clock::Unset, |(date, time)| Clock::Set { date, time }),
+        clock: today.map_or(Clock::Unset, |today| {
+            let day = today.day();
+            Clock::Set { date: day.date(), time: day.time(today.now()) }
+        }),
         hub: HubState { broker: line(&barn.broker, now.mono), journal: line(&barn.journal, now.mono) },
         alarms: alarms(barn, now.mono),
-        stalls: barn.book.stalls.iter().map(|stall| stall_view(barn, stall, &readiness, minute, now.mono)).collect(),
-        lessons: lessons(&barn.book, &readiness),
+        stalls: barn.book.stalls.iter().map(|stall| stall_view(&day, stall, now.mono)).collect(),
+        lessons: day.lessons(),
         heat: heat(barn, now.mono),
-        next: next(&barn.book, &readiness, minute),
+        next: day.next(),
+        missed: day.missed(),
         people: people(barn, now),
         taps: barn
             .shift
@@ -97,17 +99,18 @@ fn alarms(barn: &Barn, now: Mono) -> Vec<AlarmLine> {
         .collect()
 }
 
-fn name_of(book: &Book, person: &crate::id::PersonId) -> String {
+pub(super) fn name_of(book: &Book, person: &crate::id::PersonId) -> String {
     book.people.get(person).map_or_else(|| person.to_string(), |person| person.name.clone())
 }
 
-fn stall_view(barn: &Barn, stall: &Stall, readiness: &[Readiness<'_>], minute: i64, now: Mono) -> StallView {
+fn stall_view(day: &Shown<'_>, stall: &Stall, now: Mono) -> StallView {
+    let barn = day.barn;
     StallView {
         id: stall.id.clone(),
         aisle: stall.aisle.clone(),
         side: stall.side,
         water: water(barn, stall, now),
-        horse: barn.book.horse_in(&stall.id).map(|horse| horse_view(&barn.book, horse, readiness, minute)),
+        horse: barn.book.horse_in(&stall.id).map(|horse| day.horse(horse)),
     }
 }
 
@@ -138,71 +141,10 @@ fn tenth(value: f64) -> f64 {
     (value * 10.0).round() / 10.0
 }
 
-fn horse_view(book: &Book, horse: &Horse, readiness: &[Readiness<'_>], minute: i64) -> HorseView {
-    HorseView {
-        id: horse.id.clone(),
-        name: horse.name.clone(),
-        grade: horse.grade,
-        notes: horse.notes.clone(),
-        rides: readiness
-            .iter()
-            .filter(|one| one.ride.horse == horse.id && minute < one.dismount)
-            .map(|one| ride_view(book, one))
-            .collect(),
-    }
-}
-
-fn ride_view(book: &Book, one: &Readiness<'_>) -> RideView {
-    RideView {
-        id: one.ride.id.clone(),
-        usage: one.ride.usage.clone(),
-        mount: clock_time(one.mount),
-        ready_by: clock_time(one.ready_by),
-        start_by: clock_time(one.start_by),
-        instructor: name_of(book, &one.lesson.instructor),
-        place: one.lesson.place.clone(),
-        links: one.links,
-        pace: one.pace,
-        tack: book
-            .tack_for(&one.ride.horse, &one.ride.usage)
-            .into_iter()
-            .map(|(fit, tack)| TackView {
-                kind: tack.kind,
-                name: if tack.size.is_empty() { tack.name.clone() } else { format!("{}, {}", tack.name, tack.size) },
-                place: tack.place.clone(),
-                note: fit.note.clone(),
-            })
-            .collect(),
-        stirrups: one.ride.stirrups.map(|both| StirrupsView { left: both.left, right: both.right }),
-    }
-}
-
 /// A minute of the day as a time; what would fall before midnight is held there.
 fn clock_time(minute: i64) -> TimeOfDay {
     let held = minute.clamp(0, 1439) as u16;
     TimeOfDay::from_minutes(held).unwrap_or(TimeOfDay::ELEVEN_PM)
-}
-
-fn lessons(book: &Book, readiness: &[Readiness<'_>]) -> Vec<LessonView> {
-    let mut list: Vec<LessonView> = Vec::new();
-    for one in readiness {
-        let ready = u32::from(one.pace == Pace::Ready);
-        if let Some(lesson) = list.iter_mut().find(|lesson| lesson.id == one.lesson.id) {
-            lesson.horses += 1;
-            lesson.ready += ready;
-            continue;
-        }
-        list.push(LessonView {
-            id: one.lesson.id.clone(),
-            start: one.lesson.start,
-            minutes: one.lesson.minutes.0,
-            instructor: name_of(book, &one.lesson.instructor),
-            place: one.lesson.place.clone(),
-            horses: 1,
-            ready,
-        });
-    }
-    list
 }
 
 fn heat(barn: &Barn, now: Mono) -> HeatView {
@@ -231,32 +173,6 @@ fn heat(barn: &Barn, now: Mono) -> HeatView {
         band: heat.band,
         humid: heat.sum.humid(),
     }
-}
-
-fn next(book: &Book, readiness: &[Readiness<'_>], minute: i64) -> Vec<NextJob> {
-    let mut jobs: Vec<_> = readiness
-        .iter()
-        .filter(|one| minute < one.dismount && one.start_by - minute <= NEXT_WITHIN)
-        .filter_map(|one| {
-            let (job, done_by, who) = one.next.clone()?;
-            let horse = book.horses.get(&one.ride.horse)?;
-            let view = NextJob {
-                ride: one.ride.id.clone(),
-                horse: horse.id.clone(),
-                name: horse.name.clone(),
-                stall: horse.stall.clone(),
-                job,
-                start_by: clock_time(one.start_by),
-                done_by: clock_time(done_by),
-                pace: one.pace,
-                who: who.map(|who| name_of(book, &who)),
-            };
-            Some((done_by, view))
-        })
-        .collect();
-    // Late first, then by when it must be done; the sort is stable, so ties stay in order of mount time.
-    jobs.sort_by_key(|(done_by, job)| (job.pace != Pace::Late, *done_by));
-    jobs.into_iter().map(|(_, job)| job).collect()
 }
 
 fn people(barn: &Barn, now: Now) -> Vec<PersonView> {

@@ -8,8 +8,10 @@ use bellmare_barn::book::{
     Book, Days, Gauge, Horse, JobMinutes, Lesson, Person, Ride, Role, Side, Stall, Stirrups, Vessel, WorkLimits,
 };
 use bellmare_barn::effect::{Answer, Effect};
-use bellmare_barn::input::{Action, Input, Line, Measured, Presence, Reading, Sensor, Tap, Touch};
+use bellmare_barn::input::{Action, Input, Line, Measured, NewPlan, Presence, Reading, Sensor, Tap, Touch};
 use bellmare_barn::limits::Limits;
+use bellmare_barn::plan::file::{DayFile, PlanFile};
+use bellmare_barn::prep::calm::{Made, make};
 use bellmare_barn::time::{Mono, Now, TimeOfDay, Wall, WallClock, Zone};
 use bellmare_barn::units::{Celsius, Fahrenheit, Millimetres, Minutes, Percent, RelativeHumidity};
 use chrono::NaiveDate;
@@ -100,6 +102,12 @@ pub(crate) struct Day {
     now: Now,
     said: Vec<Effect>,
     touches: u32,
+    /// Whether orders for plans are carried out, at once.
+    planner: bool,
+    /// The last order that was carried out, and its plan.
+    pub(crate) planned: Option<(DayFile, PlanFile)>,
+    /// How many plans were shown.
+    pub(crate) shown: u32,
 }
 
 impl Day {
@@ -110,11 +118,40 @@ impl Day {
 
     pub(crate) fn with_clock(wall: WallClock) -> Self {
         let now = Now { mono: Mono(1_000_000), wall };
-        let mut day = Self { barn: Barn::new(), now, said: Vec::new(), touches: 0 };
+        let mut day = Self::empty(now);
         day.happens(Input::Limits(Arc::new(limits()))).happens(Input::Book(Arc::new(book())));
         day.happens(Input::Broker(Line::Up));
         day.says(&[]);
         day
+    }
+
+    fn empty(now: Now) -> Self {
+        Self { barn: Barn::new(), now, said: Vec::new(), touches: 0, planner: false, planned: None, shown: 0 }
+    }
+
+    /// A day on which somebody carries out orders for plans.
+    pub(crate) fn planned(date: NaiveDate, (hour, minute): (u16, u16), book: Book) -> Self {
+        let wall = ZONE.instant(date, TimeOfDay::new(hour, minute).expect("a time"));
+        let mut day = Self::empty(Now { mono: Mono(1_000_000), wall: WallClock::Set(wall) });
+        day.planner = true;
+        day.happens(Input::Limits(Arc::new(limits()))).happens(Input::Book(Arc::new(book)));
+        day.happens(Input::Broker(Line::Up)).after_ms(2_000);
+        day.says(&[]);
+        day
+    }
+
+    fn take(&mut self, effects: Vec<Effect>) {
+        for effect in effects {
+            if let (Effect::Plan(order), true) = (&effect, self.planner) {
+                let made = make(order, &mut || true).expect("a day that can be planned");
+                self.planned = Some((order.day.clone(), made.plan().clone()));
+                if let Made::New(plan) = made {
+                    self.shown += 1;
+                    self.happens(Input::Plan(Arc::new(NewPlan { date: order.date, plan })));
+                }
+            }
+            self.said.push(effect);
+        }
     }
 
     /// Goes on to a time of the same day. Deadlines on the way fire by themselves.
@@ -130,7 +167,7 @@ impl Day {
         while let Some(due) = self.barn.next_deadline().filter(|due| *due <= until) {
             self.pass(due);
             let effects = self.barn.step(self.now, Input::Tick);
-            self.said.extend(effects);
+            self.take(effects);
             assert!(self.barn.next_deadline().is_none_or(|next| next > due), "a deadline must not be due for ever");
         }
         self.pass(until);
@@ -156,7 +193,7 @@ impl Day {
 
     pub(crate) fn happens(&mut self, input: Input) -> &mut Self {
         let effects = self.barn.step(self.now, input);
-        self.said.extend(effects);
+        self.take(effects);
         self
     }
 
@@ -225,6 +262,6 @@ fn word(effect: &Effect) -> Option<String> {
         Effect::Answer { touch, answer: Answer::Done } => format!("{touch} done"),
         Effect::Answer { touch, answer: Answer::Refused(why) } => format!("{touch} refused: {why}"),
         Effect::Refuse { from, why } => format!("refuse {from}: {why}"),
-        Effect::Redraw => return None,
+        Effect::Plan(_) | Effect::Redraw => return None,
     })
 }

@@ -6,7 +6,7 @@ use std::sync::Arc;
 
 use bellmare_barn::barn::Barn;
 use bellmare_barn::effect::Effect;
-use bellmare_barn::input::{Action, Input, Line, Mark, Measured, Presence, Sensor, Step, Tap, Touch};
+use bellmare_barn::input::{Action, Input, Line, Mark, Measured, Presence, Said, Sensor, Step, Tap, Touch};
 use bellmare_barn::time::{Mono, Now, TimeOfDay, WallClock};
 use bellmare_barn::units::{Celsius, RelativeHumidity};
 use proptest::prelude::*;
@@ -33,13 +33,13 @@ fn happening() -> impl Strategy<Value = (u64, Input)> {
         }),
         2 => (0..30_u32, person.clone(), 0..4_u64, any::<bool>()).prop_map(|(id, person, alarm, work)| {
             let action = if work {
-                Action::Work {
+                Action::Work(Said {
                     ride: "r1".into(),
                     horse: "pepper".into(),
                     step: Step::Tack,
                     mark: Mark::Done,
                     by: None,
-                }
+                })
             } else {
                 Action::Acknowledge { alarm, by: person.into() }
             };

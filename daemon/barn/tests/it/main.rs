@@ -3,4 +3,5 @@
 mod day;
 mod long_run;
 mod plan;
+mod planned_day;
 mod scenarios;

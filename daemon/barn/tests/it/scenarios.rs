@@ -1,7 +1,7 @@
 //! Days in the barn.
 
-use bellmare_barn::board::{Clock, HeatBand, HeatView, LineView, Pace, WaterState, WaterView};
-use bellmare_barn::input::{Action, Input, Line, Mark, Measured, Reading, Sensor, Step, Touch};
+use bellmare_barn::board::{Clock, HeatBand, HeatView, LineView, Pace, WaterState, WaterView, Who};
+use bellmare_barn::input::{Action, Input, Line, Mark, Measured, Reading, Said, Sensor, Step, Touch};
 use bellmare_barn::time::{TimeOfDay, WallClock};
 use bellmare_barn::units::{Celsius, Millimetres};
 
@@ -177,25 +177,33 @@ fn a_horse_is_readied_for_its_lesson() {
     let mut day = Day::begins(8, 30);
     let job = |day: &Day| {
         let next = &day.board().next[0];
-        format!("{} {:?} by {} {:?} {:?}", next.name, next.job, next.done_by, next.pace, next.who)
+        let who = match &next.who {
+            Who::Person { name, .. } => name,
+            Who::Staff => "staff",
+            Who::Open => "-",
+        };
+        format!("{} {:?} by {} {:?} {who}", next.name, next.job, next.done_by, next.pace)
     };
     // Mount 10:00, lead 10, brush 15, tack 10.
-    assert_eq!(job(&day), "Pepper Brush by 9:40 Later None");
+    assert_eq!(job(&day), "Pepper Brush by 9:40 Later -");
     day.at(9, 20);
-    assert_eq!(job(&day), "Pepper Brush by 9:40 Now None");
-    let work =
-        |step, mark| Action::Work { ride: "r1".into(), horse: "pepper".into(), step, mark, by: Some("ana".into()) };
+    assert_eq!(job(&day), "Pepper Brush by 9:40 Now -");
+    let work = |step, mark| {
+        Action::Work(Said { ride: "r1".into(), horse: "pepper".into(), step, mark, by: Some("ana".into()) })
+    };
     day.touch(work(Step::Brush, Mark::Begun)).says(&["t1 done"]);
-    assert_eq!(job(&day), "Pepper Brush by 9:40 Now Some(\"Ana\")");
+    assert_eq!(job(&day), "Pepper Brush by 9:40 Now Ana");
     day.at(9, 35).touch(work(Step::Brush, Mark::Done)).at(9, 41).says(&["t2 done"]);
-    assert_eq!(job(&day), "Pepper Tack by 9:50 Late None");
+    assert_eq!(job(&day), "Pepper Tack by 9:50 Late -");
     day.touch(work(Step::Tack, Mark::Done)).says(&["t3 done"]);
     assert_eq!(day.board().lessons[0].ready, 1);
     day.touch(work(Step::LeadOut, Mark::Done)).says(&["t4 done"]);
     assert!(day.board().next.is_empty());
     let ride = &day.board().stalls[2].horse.clone().expect("Pepper").rides[0];
     assert_eq!((ride.pace, ride.instructor.as_str()), (Pace::Ready, "Lena"));
-    day.at(10, 45);
+    day.at(10, 50).touch(work(Step::BringBack, Mark::Done)).says(&["t5 done"]);
+    assert_eq!(day.board().stalls[2].horse.clone().expect("Pepper").rides.len(), 1, "it is not put away");
+    day.at(11, 0).touch(work(Step::PutAway, Mark::Done)).says(&["t6 done"]);
     assert!(day.board().stalls[2].horse.clone().expect("Pepper").rides.is_empty(), "the ride is over");
 }
 
@@ -300,4 +308,26 @@ fn a_new_book_keeps_what_is_known_and_ends_what_has_no_subject() {
     book.rides.clear();
     day.happens(Input::Book(book.into())).says(&["end 1"]);
     assert!(matches!(water(&day, "1"), WaterView::Known { percent: 70.0, .. }));
+}
+
+#[test]
+fn a_horse_is_late_from_the_minute_its_work_no_longer_fits() {
+    // Mount 10:00: ready by 9:50; 25 minutes of work, to be begun by 9:25. Ten minutes sooner it is time to think of it.
+    let mut day = Day::begins(9, 0);
+    let pace = |day: &Day| day.board().next[0].pace;
+    for (minute, expected) in [(14, Pace::Later), (15, Pace::Now), (25, Pace::Now), (26, Pace::Late)] {
+        day.at(9, minute);
+        assert_eq!(pace(&day), expected, "9:{minute}");
+    }
+    let brush = |mark| {
+        let (ride, horse) = ("r1".into(), "pepper".into());
+        Action::Work(Said { ride, horse, step: Step::Brush, mark, by: None })
+    };
+    let mut day = Day::begins(9, 25);
+    day.touch(brush(Mark::Begun)).at(9, 32);
+    assert_eq!(pace(&day), Pace::Now, "7 of 15 minutes are done");
+    day.at(9, 41);
+    assert_eq!(pace(&day), Pace::Late, "brushed for 16 minutes and still at it");
+    day.touch(brush(Mark::Open));
+    assert_eq!((pace(&day), day.board().next[0].job), (Pace::Late, bellmare_barn::board::Job::Brush));
 }

@@ -1,0 +1,306 @@
+//! What a screen shows of the day's work: horses and their rides, lessons, who does what next, what can not be done.
+//!
+//! Who does what and when is the plan's; how far it is, is what people said; whether it is in time follows from both. Where
+//! there is no plan yet, jobs stand by when they must be done, and are nobody's.
+
+use super::Barn;
+use crate::board::{
+    AwayView, HorseView, Job, JobTime, LessonView, MissedView, NextJob, Pace, RideView, StirrupsView, TackView, Who,
+};
+use crate::book::Horse;
+use crate::id::PersonId;
+use crate::input::{Mark, Step};
+use crate::plan::day::{self, JOBS, STAFF};
+use crate::plan::file::{JobFile, OutingFile};
+use crate::prep::calm::job_of;
+use crate::prep::minutes::Estimate;
+use crate::prep::outing::Outing;
+use crate::prep::readiness::Readiness;
+use crate::prep::{Known, Live};
+use crate::time::TimeOfDay;
+
+use super::view::name_of;
+
+/// Jobs that should begin later than this many minutes from now are not shown yet.
+const NEXT_WITHIN: i64 = 180;
+
+/// The day as it is to be shown.
+pub(super) struct Shown<'a> {
+    pub(super) barn: &'a Barn,
+    /// None while the clock is not set: then there is no day.
+    pub(super) live: Option<Live<'a>>,
+    pub(super) readiness: Vec<Readiness<'a>>,
+    /// The outings that are not over.
+    pub(super) standing: Vec<Outing<'a>>,
+}
+
+/// When and by whom a job is to be done.
+struct Slot {
+    start: i64,
+    done_by: i64,
+    pace: Pace,
+    who: Who,
+    under_way: bool,
+    why: Option<String>,
+}
+
+impl Shown<'_> {
+    pub(super) fn horse(&self, horse: &Horse) -> HorseView {
+        HorseView {
+            id: horse.id.clone(),
+            name: horse.name.clone(),
+            grade: horse.grade,
+            notes: horse.notes.clone(),
+            rides: self
+                .readiness
+                .iter()
+                .filter(|one| one.one.ride.horse == horse.id && one.current && !self.spared(one))
+                .map(|one| self.ride(one))
+                .collect(),
+            minutes: JOBS
+                .map(|job| {
+                    let Estimate { minutes, times } = self.known().habits.estimate(horse, job, false);
+                    JobTime { job: shown_job(job), minutes, times }
+                })
+                .to_vec(),
+            scratched: self.live.as_ref().is_some_and(|live| live.scratched.contains(&horse.id)),
+            away: self.away(horse),
+        }
+    }
+
+    fn known(&self) -> Known<'_> {
+        self.barn.known()
+    }
+
+    /// A scratched horse has no rides; one under its tack is still to be put away.
+    fn spared(&self, one: &Readiness<'_>) -> bool {
+        let scratched = self.live.as_ref().is_some_and(|live| live.scratched.contains(&one.one.ride.horse));
+        scratched && (one.links.tack == Mark::Open || one.links.put_away == Mark::Done)
+    }
+
+    fn away(&self, horse: &Horse) -> Option<AwayView> {
+        let today = self.live.as_ref()?.today;
+        let (day, now) = (today.day(), today.now());
+        let away = self.barn.book.away.iter().find(|away| {
+            away.horse == horse.id
+                && away.days.include(day.date())
+                && (day.minute_of(away.from)..day.minute_of(away.to)).contains(&now)
+        })?;
+        Some(AwayView { until: away.to, why: away.why.clone() })
+    }
+
+    fn ride(&self, one: &Readiness<'_>) -> RideView {
+        let book = &self.barn.book;
+        RideView {
+            id: one.one.ride.id.clone(),
+            usage: one.one.ride.usage.clone(),
+            mount: one.one.lesson.start,
+            ready_by: self.time(one.ready_by),
+            start_by: self.time(one.start_by),
+            instructor: name_of(book, &one.one.lesson.instructor),
+            place: one.one.lesson.place.clone(),
+            links: one.links,
+            last: one.last,
+            pace: one.pace,
+            tack: book
+                .tack_for(&one.one.ride.horse, &one.one.ride.usage)
+                .into_iter()
+                .map(|(fit, tack)| TackView {
+                    kind: tack.kind,
+                    name: if tack.size.is_empty() {
+                        tack.name.clone()
+                    } else {
+                        format!("{}, {}", tack.name, tack.size)
+                    },
+                    place: tack.place.clone(),
+                    note: fit.note.clone(),
+                })
+                .collect(),
+            stirrups: one.one.ride.stirrups.map(|both| StirrupsView { left: both.left, right: both.right }),
+        }
+    }
+
+    pub(super) fn lessons(&self) -> Vec<LessonView> {
+        let mut list: Vec<LessonView> = Vec::new();
+        for one in self.readiness.iter().filter(|one| !self.spared(one)) {
+            let lesson = one.one.lesson;
+            let ready = u32::from(one.pace == Pace::Ready);
+            if let Some(view) = list.iter_mut().find(|view| view.id == lesson.id) {
+                view.horses += 1;
+                view.ready += ready;
+                continue;
+            }
+            list.push(LessonView {
+                id: lesson.id.clone(),
+                start: lesson.start,
+                minutes: lesson.minutes.0,
+                instructor: name_of(&self.barn.book, &lesson.instructor),
+                place: lesson.place.clone(),
+                horses: 1,
+                ready,
+            });
+        }
+        list
+    }
+
+    /// What is to be done next: late first, then by when it must be done.
+    pub(super) fn next(&self) -> Vec<NextJob> {
+        let Some(live) = &self.live else { return Vec::new() };
+        let mut jobs: Vec<(i64, NextJob)> = Vec::new();
+        for outing in &self.standing {
+            match self.planned(outing) {
+                Some(planned) => jobs.extend(self.by_plan(live, outing, planned)),
+                None => jobs.extend(self.without_plan(outing)),
+            }
+        }
+        jobs.extend(self.readiness.iter().filter_map(|one| self.lead_out(one, live)));
+        jobs.retain(|(done_by, job)| {
+            let start = live.today.day().minute_of(job.start_by);
+            start.min(*done_by) - live.today.now() <= NEXT_WITHIN
+        });
+        jobs.sort_by_key(|(done_by, job)| (job.pace != Pace::Late, *done_by));
+        jobs.into_iter().map(|(_, job)| job).collect()
+    }
+
+    /// What the plan says that can not be had.
+    pub(super) fn missed(&self) -> Vec<MissedView> {
+        let missed = self.standing.iter().filter_map(|outing| {
+            let planned = self.planned(outing).filter(|planned| planned.missed)?;
+            Some(MissedView {
+                ride: outing.first().ride.id.clone(),
+                horse: outing.horse.id.clone(),
+                name: outing.horse.name.clone(),
+                mount: self.time(outing.first().mount),
+                why: planned.why.clone().unwrap_or_default(),
+            })
+        });
+        missed.collect()
+    }
+
+    fn planned(&self, outing: &Outing<'_>) -> Option<&OutingFile> {
+        let shown = self.live.as_ref()?.shown?;
+        shown.outings.iter().find(|told| told.ride == outing.first().ride.id.as_str())
+    }
+
+    /// The jobs of an outing that are not done, as planned.
+    fn by_plan(&self, live: &Live<'_>, outing: &Outing<'_>, planned: &OutingFile) -> Vec<(i64, NextJob)> {
+        let Some(jobs) = &planned.jobs else { return self.without_plan(outing).into_iter().collect() };
+        let told = live.told();
+        let now = live.today.now();
+        let limits = &self.barn.limits;
+        let ready_by = outing.first().mount - i64::from(limits.lessons.ready_lead.0);
+        let back = outing.last().dismount + i64::from(limits.plan.walk_back.0);
+        let minutes = |job| i64::from(self.known().habits.estimate(outing.horse, job, false).minutes);
+        let tacked_late = job_of(jobs, day::Job::Tack).is_some_and(|tack| {
+            told.stage(outing, day::Job::Tack).is_none() && tack.start + minutes(day::Job::Tack) > ready_by
+        });
+        let behind = tacked_late || self.pace_of(outing) == Some(Pace::Late);
+        let mut next = Vec::new();
+        for job in JOBS {
+            let stage = told.stage(outing, job);
+            let Some(JobFile { groom, start }) = job_of(jobs, job).filter(|_| stage.is_none_or(|s| s.done.is_none()))
+            else {
+                continue;
+            };
+            let start = stage.map_or(*start, |stage| live.today.minute(stage.from()));
+            let end = start + minutes(job);
+            let done_by = if job == day::Job::Tack { end.max(ready_by) } else { end };
+            let late = match job {
+                day::Job::PutAway => now > back + i64::from(limits.plan.stand.0),
+                day::Job::Brush | day::Job::Tack => behind,
+            };
+            let pace = if late {
+                Pace::Late
+            } else if stage.is_some() || now >= start {
+                Pace::Now
+            } else {
+                Pace::Later
+            };
+            let by = stage.and_then(|stage| stage.by.clone());
+            let who = by.map_or_else(|| self.who(groom), |by| self.person(by));
+            let why = planned.why.clone().filter(|_| who == Who::Staff);
+            let slot = Slot { start, done_by, pace, who, under_way: stage.is_some(), why };
+            next.push((done_by, self.job(outing, job, slot)));
+        }
+        next
+    }
+
+    /// Without a plan: the first step that is open, by when it must be done.
+    fn without_plan(&self, outing: &Outing<'_>) -> Option<(i64, NextJob)> {
+        let one = self.readiness.iter().find(|one| one.one.ride.id == outing.first().ride.id)?;
+        let next = one.next.as_ref().filter(|_| one.current)?;
+        let job = crate::prep::minutes::job_of(next.step)?;
+        let slot = Slot {
+            start: one.start_by,
+            done_by: next.done_by,
+            pace: one.pace,
+            who: next.who.clone().map_or(Who::Open, |who| self.person(who)),
+            under_way: next.who.is_some(),
+            why: None,
+        };
+        Some((next.done_by, self.job(outing, job, slot)))
+    }
+
+    /// A horse that is ready and waits for its leader.
+    fn lead_out(&self, one: &Readiness<'_>, live: &Live<'_>) -> Option<(i64, NextJob)> {
+        let goes = live.today.now() < one.one.dismount && !live.scratched.contains(&one.one.ride.horse);
+        let next = one.next.as_ref().filter(|next| goes && next.step == Step::LeadOut)?;
+        let horse = self.barn.book.horses.get(&one.one.ride.horse)?;
+        let job = NextJob {
+            ride: one.one.ride.id.clone(),
+            horse: horse.id.clone(),
+            name: horse.name.clone(),
+            stall: horse.stall.clone(),
+            job: Job::LeadOut,
+            start_by: self.time(one.ready_by),
+            done_by: self.time(next.done_by),
+            pace: one.pace,
+            who: next.who.clone().map_or(Who::Open, |who| self.person(who)),
+            under_way: next.who.is_some(),
+            why: None,
+        };
+        Some((next.done_by, job))
+    }
+
+    fn pace_of(&self, outing: &Outing<'_>) -> Option<Pace> {
+        self.readiness.iter().find(|one| one.one.ride.id == outing.first().ride.id).map(|one| one.pace)
+    }
+
+    fn job(&self, outing: &Outing<'_>, job: day::Job, slot: Slot) -> NextJob {
+        let at = if job == day::Job::PutAway { outing.last() } else { outing.first() };
+        NextJob {
+            ride: at.ride.id.clone(),
+            horse: outing.horse.id.clone(),
+            name: outing.horse.name.clone(),
+            stall: outing.horse.stall.clone(),
+            job: shown_job(job),
+            start_by: self.time(slot.start),
+            done_by: self.time(slot.done_by),
+            pace: slot.pace,
+            who: slot.who,
+            under_way: slot.under_way,
+            why: slot.why,
+        }
+    }
+
+    fn who(&self, groom: &str) -> Who {
+        if groom == STAFF { Who::Staff } else { self.person(PersonId::new(groom)) }
+    }
+
+    fn person(&self, id: PersonId) -> Who {
+        let name = name_of(&self.barn.book, &id);
+        Who::Person { id, name }
+    }
+
+    fn time(&self, minute: i64) -> TimeOfDay {
+        self.live.as_ref().map_or(TimeOfDay::ELEVEN_PM, |live| live.today.day().time(minute))
+    }
+}
+
+fn shown_job(job: day::Job) -> Job {
+    match job {
+        day::Job::Brush => Job::Brush,
+        day::Job::Tack => Job::Tack,
+        day::Job::PutAway => Job::PutAway,
+    }
+}
