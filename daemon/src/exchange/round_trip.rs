@@ -314,6 +314,7 @@ fn large_barn() -> Files {
     table("fits.csv", &|n| (0..10).map(|k| format!("h{n},lesson,{},t{n}-{k},\n", k + 1)).collect());
     table("lessons.csv", &|n| format!("l{n},daily,9:00,45,teo,arena\n"));
     table("rides.csv", &|n| (0..3).map(|k| format!("r{n}-{k},l{},h{n},lesson,9,9,75\n", (n + k) % 2000)).collect());
+    table("away.csv", &|n| format!("h{n},daily,12:00,13:00,turn-out\n"));
     files
 }
 
