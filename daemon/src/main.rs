@@ -186,7 +186,8 @@ fn check(dir: &Path) -> anyhow::Result<()> {
     match outcome.book {
         Ok(book) => {
             println!(
-                "{}: no fault. {} stalls, {} horses, {} pieces of tack, {} people, {} lessons, {} rides, {} chores.",
+                "{}: no fault. {} stalls, {} horses, {} pieces of tack, {} people, {} lessons, {} rides, {} chores, {} shifts, \
+                 {} absences.",
                 dir.display(),
                 book.stalls.len(),
                 book.horses.len(),
@@ -194,7 +195,9 @@ fn check(dir: &Path) -> anyhow::Result<()> {
                 book.people.len(),
                 book.lessons.len(),
                 book.rides.len(),
-                book.chores.len()
+                book.chores.len(),
+                book.shifts.len(),
+                book.away.len()
             );
             Ok(())
         }

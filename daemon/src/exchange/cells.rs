@@ -95,6 +95,15 @@ impl Cells<'_> {
         number
     }
 
+    /// What `read` makes of a cell that may be empty: `Some(None)` where it is, `None` where it is wrong.
+    pub(super) fn perhaps<T>(
+        &mut self,
+        column: &'static str,
+        read: impl FnOnce(&mut Self, &'static str) -> Option<T>,
+    ) -> Option<Option<T>> {
+        if self.is_empty(column) { Some(None) } else { read(self, column).map(Some) }
+    }
+
     /// A whole number of at most 255.
     pub(super) fn small(&mut self, column: &'static str, range: RangeInclusive<u8>) -> Option<u8> {
         let number = self.whole(column, u32::from(*range.start())..=u32::from(*range.end()))?;

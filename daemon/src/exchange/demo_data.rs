@@ -62,6 +62,39 @@ fn no_horse_works_too_much_and_no_tack_is_in_two_places() {
 }
 
 #[test]
+fn each_horse_is_within_what_its_equine_professional_has_set() {
+    let book = demo();
+    let mut limited = 0;
+    for horse in book.horses.values() {
+        let worked = week().filter(|day| book.rides_on(*day).iter().any(|(ride, _)| ride.horse == horse.id)).count();
+        if let Some(most) = horse.most.days_a_week {
+            assert!(worked <= usize::from(most), "{} works on {worked} days", horse.id);
+            limited += 1;
+        }
+        for ride in book.rides.values().filter(|ride| ride.horse == horse.id) {
+            if let (Some(load), Some(most)) = (ride.load, horse.most.load) {
+                assert!(load <= most, "{} carries {load}", ride.id);
+                limited += 1;
+            }
+        }
+    }
+    assert!(limited >= 10, "{limited}");
+}
+
+#[test]
+fn somebody_is_on_the_sheet_all_day_and_the_afternoon_is_thin() {
+    let book = demo();
+    for day in week() {
+        let today: Vec<_> = book.shifts.iter().filter(|shift| shift.days.include(day)).collect();
+        assert!((4..=5).contains(&today.len()), "{day}: {}", today.len());
+        let there =
+            |minute: u16| today.iter().filter(|s| s.from.minutes() <= minute && minute < s.to.minutes()).count();
+        assert!((450..1170).all(|minute| there(minute) >= 1), "{day}");
+        assert!(there(10 * 60) > there(16 * 60), "{day}");
+    }
+}
+
+#[test]
 fn its_readme_names_every_file_and_column() {
     let readme = std::fs::read_to_string(folder().join("README.md")).expect("the README");
     for file in FILES {

@@ -5,6 +5,7 @@ use std::io;
 use std::path::{Path, PathBuf};
 
 use bellmare_barn::book::{Book, Days, Gauge, Stall};
+use bellmare_barn::units::Kilograms;
 use thiserror::Error;
 
 use super::cells::WEEKDAYS;
@@ -21,7 +22,7 @@ pub struct ExportError {
     pub source: io::Error,
 }
 
-/// Writes the book's eight files into a folder, which is made where it is not there. Files of these names are
+/// Writes the book's ten files into a folder, which is made where it is not there. Files of these names are
 /// replaced, each whole or not at all. RFC 4180: commas, CRLF, quotes where needed; in UTF-8 with a byte-order mark,
 /// as without one spreadsheets spoil the accents in names.
 ///
@@ -49,9 +50,19 @@ fn write(rows: &[Vec<String>]) -> io::Result<Vec<u8>> {
 }
 
 /// Each file with its rows of cells, headings first.
-pub(super) fn rows(book: &Book) -> [(&'static str, Vec<Vec<String>>); 8] {
-    let tables =
-        [stalls(book), horses(book), tack(book), fits(book), people(book), lessons(book), rides(book), chores(book)];
+pub(super) fn rows(book: &Book) -> [(&'static str, Vec<Vec<String>>); 10] {
+    let tables = [
+        stalls(book),
+        horses(book),
+        tack(book),
+        fits(book),
+        people(book),
+        lessons(book),
+        rides(book),
+        chores(book),
+        shifts(book),
+        away(book),
+    ];
     let mut tables = tables.into_iter();
     FILES.map(|file| {
         let headings = file.columns.iter().map(|column| (*column).to_owned()).collect();
@@ -94,6 +105,11 @@ fn horses(book: &Book) -> Vec<Cells> {
             horse.minutes.tack.0.to_string(),
             horse.minutes.put_away.0.to_string(),
             horse.notes.join("\n"),
+            number(horse.most.rides_a_day),
+            number(horse.most.minutes_in_a_row.map(|minutes| minutes.0)),
+            number(horse.most.minutes_a_day.map(|minutes| minutes.0)),
+            number(horse.most.days_a_week),
+            number(horse.most.load.map(Kilograms::get)),
         ]
     };
     book.horses.values().map(row).collect()
@@ -142,14 +158,14 @@ fn lessons(book: &Book) -> Vec<Cells> {
 
 fn rides(book: &Book) -> Vec<Cells> {
     let row = |ride: &bellmare_barn::book::Ride| {
-        let length = |side: Option<u8>| side.map(|length| length.to_string()).unwrap_or_default();
         vec![
             ride.id.to_string(),
             ride.lesson.to_string(),
             ride.horse.to_string(),
             ride.usage.clone(),
-            length(ride.stirrups.map(|stirrups| stirrups.left)),
-            length(ride.stirrups.map(|stirrups| stirrups.right)),
+            number(ride.stirrups.map(|stirrups| stirrups.left)),
+            number(ride.stirrups.map(|stirrups| stirrups.right)),
+            number(ride.load.map(Kilograms::get)),
         ]
     };
     book.rides.values().map(row).collect()
@@ -160,6 +176,25 @@ fn chores(book: &Book) -> Vec<Cells> {
         vec![chore.id.to_string(), chore.name.clone(), chore.place.clone(), days(&chore.days), chore.by.to_string()]
     };
     book.chores.values().map(row).collect()
+}
+
+fn shifts(book: &Book) -> Vec<Cells> {
+    let row = |shift: &bellmare_barn::book::Expected| {
+        vec![shift.person.to_string(), days(&shift.days), shift.from.to_string(), shift.to.to_string()]
+    };
+    book.shifts.iter().map(row).collect()
+}
+
+fn away(book: &Book) -> Vec<Cells> {
+    let row = |away: &bellmare_barn::book::Away| {
+        vec![away.horse.to_string(), days(&away.days), away.from.to_string(), away.to.to_string(), away.why.clone()]
+    };
+    book.away.iter().map(row).collect()
+}
+
+/// A number; an empty cell for none.
+fn number<T: ToString>(value: Option<T>) -> String {
+    value.map(|value| value.to_string()).unwrap_or_default()
 }
 
 fn days(days: &Days) -> String {

@@ -1,6 +1,7 @@
 //! The book of the barn as a folder of CSV files, in and out. A faulty book is refused whole, with everything that is
 //! wrong with it; nothing here changes the barn.
 
+mod absences;
 mod cells;
 mod columns;
 #[cfg(test)]

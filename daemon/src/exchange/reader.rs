@@ -1,4 +1,4 @@
-//! From eight files to one book, or to everything that is wrong with them. Ranges and references are decided here. A
+//! From ten files to one book, or to everything that is wrong with them. Ranges and references are decided here. A
 //! reference is held against all that its file names, faulty rows too, so that one fault is told once.
 
 use std::collections::{BTreeMap, BTreeSet};
@@ -8,8 +8,9 @@ use bellmare_barn::book::{
     Vessel, WorkLimits,
 };
 use bellmare_barn::id::{BadgeId, ChoreId, HorseId, LessonId, PersonId, RideId, StallId, TackId};
-use bellmare_barn::units::{Millimetres, Minutes};
+use bellmare_barn::units::{Kilograms, Millimetres, Minutes};
 
+use super::absences::{read_away, read_shifts};
 use super::cells::{Cells, ID_CHARS, NOTES_CHARS, TEXT_CHARS};
 use super::columns::{CHORES, File, HORSES, LESSONS, PEOPLE, RIDES, STALLS, TACK};
 use super::faults::Faults;
@@ -48,8 +49,8 @@ pub(super) const ROLES: &[(&str, Role)] = &[
 ];
 
 /// The sheets, in the order of [`FILES`](super::columns::FILES); none where a file could not be read at all.
-pub(super) fn book(sheets: [Option<Sheet>; 8], faults: &mut Faults) -> Book {
-    let [stalls, horses, tack, fits, people, lessons, rides, chores] = sheets;
+pub(super) fn book(sheets: [Option<Sheet>; 10], faults: &mut Faults) -> Book {
+    let [stalls, horses, tack, fits, people, lessons, rides, chores, shifts, away] = sheets;
     let mut book = Book::default();
     let known_stalls = read_stalls(stalls.as_ref(), faults, &mut book);
     let known_horses = read_horses(horses.as_ref(), faults, &mut book, &known_stalls);
@@ -59,6 +60,8 @@ pub(super) fn book(sheets: [Option<Sheet>; 8], faults: &mut Faults) -> Book {
     let known_lessons = read_lessons(lessons.as_ref(), faults, &mut book, &known_people);
     read_rides(rides.as_ref(), faults, &mut book, &known_lessons, &known_horses, &uses);
     read_chores(chores.as_ref(), faults, &mut book);
+    read_shifts(shifts.as_ref(), faults, &mut book, &known_people);
+    read_away(away.as_ref(), faults, &mut book, &known_horses);
     book
 }
 
@@ -66,7 +69,7 @@ pub(super) fn book(sheets: [Option<Sheet>; 8], faults: &mut Faults) -> Book {
 const HINTS: usize = 50;
 
 /// What a file names, and in which line.
-struct Known {
+pub(super) struct Known {
     file: &'static File,
     lines: BTreeMap<String, usize>,
     /// False where the file or the column could not be read: then nothing can be said to be missing from it.
@@ -90,7 +93,7 @@ impl Known {
     }
 
     /// A name that must be there.
-    fn refer(&self, cells: &mut Cells, column: &'static str) -> Option<String> {
+    pub(super) fn refer(&self, cells: &mut Cells, column: &'static str) -> Option<String> {
         let name = cells.id(column)?;
         if self.whole && !self.lines.contains_key(&name) {
             // Where hardly any reference is right, a hint at each helps nobody and takes the square of the rows.
@@ -114,7 +117,7 @@ fn nearest<'a>(name: &str, names: impl Iterator<Item = &'a str>) -> String {
 }
 
 /// Calls `read` for each row with its cells, and for ragged rows too, of which only a leading name can be trusted.
-fn each(sheet: Option<&Sheet>, faults: &mut Faults, mut read: impl FnMut(&mut Cells) -> Option<()>) {
+pub(super) fn each(sheet: Option<&Sheet>, faults: &mut Faults, mut read: impl FnMut(&mut Cells) -> Option<()>) {
     for (sheet, row) in sheet.into_iter().flat_map(|sheet| sheet.rows.iter().map(move |row| (sheet, row))) {
         // A `None` says that a fault was noted: the row gives nothing and the next one is read.
         let _ = read(&mut Cells { sheet, row, faults });
@@ -211,16 +214,31 @@ fn read_horses(sheet: Option<&Sheet>, faults: &mut Faults, book: &mut Book, stal
         let tack = cells.whole("tack_min", 1..=240).map(Minutes);
         let put_away = cells.whole("put_away_min", 1..=240).map(Minutes);
         let notes = cells.lines("notes", NOTES_CHARS);
+        let most = most(cells);
         let id = HorseId::new(id?);
         let minutes = JobMinutes { brush: brush?, tack: tack?, put_away: put_away? };
         let stall = StallId::new(stall?);
-        book.horses.insert(
-            id.clone(),
-            Horse { id, name: name?, stall, grade: grade?, minutes, notes: notes?, most: WorkLimits::default() },
-        );
+        let horse = Horse { id, name: name?, stall, grade: grade?, minutes, notes: notes?, most: most? };
+        book.horses.insert(horse.id.clone(), horse);
         Some(())
     });
     known
+}
+
+/// How much work the equine professional lets a horse do; what is empty is not limited.
+fn most(cells: &mut Cells) -> Option<WorkLimits> {
+    let rides_a_day = cells.perhaps("rides_a_day", |cells, column| cells.small(column, 1..=20));
+    let minutes_in_a_row = cells.perhaps("minutes_in_a_row", |cells, column| cells.whole(column, 5..=600));
+    let minutes_a_day = cells.perhaps("minutes_a_day", |cells, column| cells.whole(column, 5..=900));
+    let days_a_week = cells.perhaps("days_a_week", |cells, column| cells.small(column, 1..=7));
+    let load = cells.perhaps("load_kg", |cells, column| cells.decimal(column, 10.0..=400.0));
+    Some(WorkLimits {
+        rides_a_day: rides_a_day?,
+        minutes_in_a_row: minutes_in_a_row?.map(Minutes),
+        minutes_a_day: minutes_a_day?.map(Minutes),
+        days_a_week: days_a_week?,
+        load: load?.map(Kilograms),
+    })
 }
 
 fn read_tack(sheet: Option<&Sheet>, faults: &mut Faults, book: &mut Book) -> Known {
@@ -357,6 +375,7 @@ fn read_rides(
         let horse = horses.refer(cells, "horse");
         let usage = cells.id("use");
         let stirrups = stirrups(cells);
+        let load = cells.perhaps("load_kg", |cells, column| cells.decimal(column, 5.0..=400.0).map(Kilograms));
         let (lesson, horse, usage) = (lesson?, horse?, usage?);
         if let Some(line) = mounted.get(&(lesson.clone(), horse.clone())) {
             cells.refuse("horse", format!("each horse once in a lesson; line {line} has it too"));
@@ -372,7 +391,7 @@ fn read_rides(
             cells.refuse("use", allowed);
         }
         let (id, lesson, horse) = (RideId::new(id?), LessonId::new(lesson), HorseId::new(horse));
-        book.rides.insert(id.clone(), Ride { id, lesson, horse, usage, stirrups: stirrups?, load: None });
+        book.rides.insert(id.clone(), Ride { id, lesson, horse, usage, stirrups: stirrups?, load: load? });
         Some(())
     });
 }

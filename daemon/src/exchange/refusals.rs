@@ -3,13 +3,17 @@
 use std::collections::BTreeMap;
 use std::io;
 
-use bellmare_barn::book::{Days, Stirrups};
+use bellmare_barn::book::{Away, Days, Expected, Stirrups, WorkLimits};
 use bellmare_barn::id::{BadgeId, HorseId, LessonId, PersonId, RideId};
+use bellmare_barn::time::TimeOfDay;
+use bellmare_barn::units::{Kilograms, Minutes};
+use chrono::NaiveDate;
 
+use super::columns::FILES;
 use super::{Outcome, look_at_files, read_book, report};
 
 /// A small barn without a fault.
-pub(super) const SOUND: [(&str, &str); 8] = [
+pub(super) const SOUND: [(&str, &str); 10] = [
     (
         "stalls.csv",
         "stall,aisle,side,bucket_bottom_mm,bucket_top_mm,bucket_height_mm,sensor_looks,sensor_empty_mm\n\
@@ -19,16 +23,19 @@ pub(super) const SOUND: [(&str, &str); 8] = [
     ),
     (
         "horses.csv",
-        "horse,name,stall,grade,brush_min,tack_min,put_away_min,notes\n\
-         bella,Bella,1,1,15,10,15,\"Ties well.\nMind the left hind.\"\n\
-         moss,Moss,2,3,20,10,15,\n",
+        "horse,name,stall,grade,brush_min,tack_min,put_away_min,notes,rides_a_day,minutes_in_a_row,minutes_a_day,\
+         days_a_week,load_kg\n\
+         bella,Bella,1,1,15,10,15,\"Ties well.\nMind the left hind.\",3,60,120,5,82.5\n\
+         moss,Moss,2,3,20,10,15,,,,,,\n",
     ),
     ("tack.csv", "tack,kind,name,size,place\ns1,saddle,saddle 1,17 inch,rack 1\np1,pad,wool pad,,rack 1\n"),
     ("fits.csv", "horse,use,order,tack,note\nbella,lesson,1,p1,\nbella,lesson,2,s1,\nmoss,lead line,1,p1,low\n"),
     ("people.csv", "person,name,role,badge,grade\nana,Ana,groom,04A1B2C3,2\nteo,Teo,instructor,,3\n"),
     ("lessons.csv", "lesson,days,start,minutes,instructor,place\nmon9,Mon Wed,9:00,45,teo,arena\n"),
-    ("rides.csv", "ride,lesson,horse,use,left_stirrup,right_stirrup\nr1,mon9,bella,lesson,12,13\n"),
+    ("rides.csv", "ride,lesson,horse,use,left_stirrup,right_stirrup,load_kg\nr1,mon9,bella,lesson,12,13,70.5\n"),
     ("chores.csv", "chore,name,place,days,by\nwater,Scrub the buckets,aisle,daily,10:00\n"),
+    ("shifts.csv", "person,days,from,to\nana,Mon Wed,7:30,13:00\nana,Mon Wed,14:00,18:00\n"),
+    ("away.csv", "horse,days,from,to,why\nmoss,daily,12:00,13:00,turn-out\nmoss,2026-06-18,8:00,9:00,farrier\n"),
 ];
 
 pub(super) type Files = BTreeMap<&'static str, Vec<u8>>;
@@ -75,6 +82,114 @@ fn the_small_barn_is_read() {
     assert_eq!(book.lessons[&LessonId::from("mon9")].days, Days::Weekly(vec![0, 2]));
     assert_eq!(book.rides[&RideId::from("r1")].stirrups, Some(Stirrups { left: 12, right: 13 }));
     assert_eq!(book.people[&PersonId::from("ana")].badge, Some(BadgeId::from("04A1B2C3")));
+}
+
+#[test]
+fn limits_loads_shifts_and_absences_are_read() {
+    let book = look(&sound()).book.expect("a sound book");
+    assert_eq!(
+        book.horses[&HorseId::from("bella")].most,
+        WorkLimits {
+            rides_a_day: Some(3),
+            minutes_in_a_row: Some(Minutes(60)),
+            minutes_a_day: Some(Minutes(120)),
+            days_a_week: Some(5),
+            load: Some(Kilograms(82.5)),
+        }
+    );
+    assert_eq!(book.horses[&HorseId::from("moss")].most, WorkLimits::default());
+    assert_eq!(book.rides[&RideId::from("r1")].load, Some(Kilograms(70.5)));
+    let time = |hour, minute| TimeOfDay::new(hour, minute).expect("a time");
+    let (person, days) = (PersonId::from("ana"), Days::Weekly(vec![0, 2]));
+    assert_eq!(book.shifts[1], Expected { person, days, from: time(14, 0), to: time(18, 0) });
+    let days = Days::On(NaiveDate::from_ymd_opt(2026, 6, 18).expect("a date"));
+    let why = "farrier".to_owned();
+    assert_eq!(book.away[1], Away { horse: HorseId::from("moss"), days, from: time(8, 0), to: time(9, 0), why });
+}
+
+#[test]
+fn a_sheet_from_before_limits_and_loads_is_read_without_them() {
+    let mut files = sound();
+    files.insert(
+        "horses.csv",
+        b"horse,name,stall,grade,brush_min,tack_min,put_away_min,notes\nbella,Bella,1,1,15,10,15,\n\
+          moss,Moss,2,3,20,10,15,\n"
+            .to_vec(),
+    );
+    files.insert(
+        "rides.csv",
+        b"ride,lesson,horse,use,left_stirrup,right_stirrup\nr1,mon9,bella,lesson,12,13\n".to_vec(),
+    );
+    let book = look(&files).book.unwrap_or_else(|faults| panic!("{faults}"));
+    assert!(book.horses.values().all(|horse| horse.most == WorkLimits::default()));
+    assert_eq!(book.rides[&RideId::from("r1")].load, None);
+}
+
+#[test]
+fn wrong_limits_loads_and_times_are_refused() {
+    let horses = "horses.csv";
+    for (column, from, to, value, allowed) in [
+        ("rides_a_day", "\",3,", "\",0,", "0", "1 to 20"),
+        ("minutes_in_a_row", ",60,", ",4,", "4", "5 to 600"),
+        ("minutes_a_day", ",120,", ",901,", "901", "5 to 900"),
+        ("days_a_week", ",5,82", ",8,82", "8", "1 to 7"),
+        ("load_kg", "82.5", "9.9", "9.9", "10 to 400"),
+    ] {
+        check(horses, from, to, &[&format!("horses.csv line 2, column {column}: {value:?}: allowed is {allowed}")]);
+    }
+    check("rides.csv", "70.5", "heavy", &["rides.csv line 2, column load_kg: \"heavy\": allowed is 5 to 400"]);
+    check(
+        "shifts.csv",
+        "7:30,13:00",
+        "13:00,13:00",
+        &["shifts.csv line 2, column to: \"13:00\": allowed is a time later than the 13:00 of from, on the same day"],
+    );
+    check(
+        "shifts.csv",
+        "ana,Mon Wed,14:00",
+        "ana,\"Tue, Wed\",12:59",
+        &[
+            "shifts.csv line 3, column from: \"12:59\": allowed is a time of its own; line 2 has ana from 7:30 to 13:00 on \
+           such a day",
+        ],
+    );
+    // It begins when the other ends, or on other days: both are well.
+    check("shifts.csv", "14:00", "13:00", &[]);
+    check("shifts.csv", "ana,Mon Wed,14:00", "ana,Tue Thu,8:00", &[]);
+    check("shifts.csv", "ana,Mon Wed,14:00", "teo,Mon Wed,8:00", &[]);
+    check(
+        "shifts.csv",
+        "ana,Mon Wed,14:00",
+        "nora,Mon Wed,14:00",
+        &["shifts.csv line 3, column person: \"nora\": allowed is a person of people.csv"],
+    );
+    // 2026-06-18 is one of the days that are daily.
+    check(
+        "away.csv",
+        "8:00,9:00",
+        "12:30,14:00",
+        &[
+            "away.csv line 3, column from: \"12:30\": allowed is a time of its own; line 2 has moss from 12:00 to 13:00 on \
+           such a day",
+        ],
+    );
+    check(
+        "away.csv",
+        "moss,daily",
+        "mos,daily",
+        &["away.csv line 2, column horse: \"mos\": allowed is a horse of horses.csv; did you mean \"moss\"?"],
+    );
+    check("away.csv", "turn-out", "", &["away.csv line 2, column why: is empty: allowed is 1 to 40 characters"]);
+    let mut files = sound();
+    let rows: String = (0..402).map(|n| format!("ana,{},9:00,10:00\n", date(n))).collect();
+    files.insert("shifts.csv", format!("person,days,from,to\n{rows}").into_bytes());
+    let faults = look(&files).book.expect_err("too many rows");
+    assert_eq!(faults.count(), 2);
+    assert!(faults.list()[0].to_string().ends_with("allowed is up to 400 rows of one name"), "{faults}");
+}
+
+fn date(n: u64) -> NaiveDate {
+    NaiveDate::from_ymd_opt(2026, 1, 1).expect("a date") + chrono::Days::new(n)
 }
 
 #[test]
@@ -265,8 +380,8 @@ fn what_is_named_must_be_there_and_once() {
     );
     check(
         "rides.csv",
-        "12,13\n",
-        "12,13\nr2,mon9,bella,lesson,,\n",
+        "12,13,70.5\n",
+        "12,13,70.5\nr2,mon9,bella,lesson,,,\n",
         &["rides.csv line 3, column horse: \"bella\": allowed is each horse once in a lesson; line 2 has it too"],
     );
 }
@@ -286,7 +401,7 @@ fn a_fault_is_told_once_and_not_again_by_all_that_name_it() {
     assert_eq!(
         faults.to_string(),
         "horses.csv: is missing: allowed is a file of that name with the headings horse, name, stall, grade, brush_min, \
-         tack_min, put_away_min, notes"
+         tack_min, put_away_min, notes, rides_a_day, minutes_in_a_row, minutes_a_day, days_a_week, load_kg"
     );
 }
 
@@ -366,7 +481,7 @@ fn files_and_headings_that_are_wrong_are_refused() {
     }
 
     let unreadable = look_at_files(|_| Err(io::ErrorKind::PermissionDenied.into())).book.expect_err("no file");
-    assert_eq!(unreadable.count(), 8);
+    assert_eq!(unreadable.count(), FILES.len());
     assert_eq!(
         unreadable.list()[0].to_string(),
         "stalls.csv: can not be read (permission denied): allowed is a file that the hub may read"

@@ -3,12 +3,12 @@
 use std::time::{Duration, Instant};
 
 use bellmare_barn::book::{
-    Book, Chore, Days, Fit, Gauge, Horse, JobMinutes, Lesson, Person, Ride, Side, Stall, Stirrups, Tack, Vessel,
-    WorkLimits,
+    Away, Book, Chore, Days, Expected, Fit, Gauge, Horse, JobMinutes, Lesson, Person, Ride, Side, Stall, Stirrups,
+    Tack, Vessel, WorkLimits,
 };
 use bellmare_barn::id::{BadgeId, ChoreId, HorseId, LessonId, PersonId, RideId, StallId, TackId};
 use bellmare_barn::time::TimeOfDay;
-use bellmare_barn::units::{Millimetres, Minutes};
+use bellmare_barn::units::{Kilograms, Millimetres, Minutes};
 use chrono::{Days as DayCount, NaiveDate};
 use proptest::collection::{btree_set, vec};
 use proptest::prelude::*;
@@ -92,7 +92,7 @@ impl Dialect {
         if row == 0 && self.shouted {
             cell = cell.to_uppercase().replace('_', " ");
         }
-        if self.decimal_comma && heading.ends_with("_mm") {
+        if self.decimal_comma && (heading.ends_with("_mm") || heading.ends_with("_kg")) {
             cell = cell.replace('.', ",");
         }
         if self.quote_all || cell.contains([self.delimiter, '"', '\r', '\n']) {
@@ -132,6 +132,23 @@ fn tenths(range: std::ops::Range<u32>) -> impl Strategy<Value = Millimetres> {
     range.prop_map(|tenths| Millimetres(f64::from(tenths) / 10.0))
 }
 
+fn kilograms(tenths: std::ops::Range<u32>) -> impl Strategy<Value = Option<Kilograms>> {
+    proptest::option::of(tenths.prop_map(|tenths| Kilograms(f64::from(tenths) / 10.0)))
+}
+
+fn work_limits() -> impl Strategy<Value = WorkLimits> {
+    use proptest::option::of;
+    (of(1..=20_u8), of(5..=600_u32), of(5..=900_u32), of(1..=7_u8), kilograms(100..4001)).prop_map(
+        |(rides_a_day, in_a_row, a_day, days_a_week, load)| WorkLimits {
+            rides_a_day,
+            minutes_in_a_row: in_a_row.map(Minutes),
+            minutes_a_day: a_day.map(Minutes),
+            days_a_week,
+            load,
+        },
+    )
+}
+
 fn vessels() -> impl Strategy<Value = Vessel> {
     (tenths(500..10_000), tenths(0..10_000), tenths(500..20_000), tenths(0..10_000), any::<bool>()).prop_map(
         |(bottom, wider, height, at, down)| Vessel {
@@ -165,27 +182,25 @@ fn books() -> impl Strategy<Value = Book> {
     });
     let named = (names(8), names(8), names(8), names(8), names(8), names(8));
     let rest = (
-        vec((filled(12), 1..=3_u8, 1..=240_u32, 1..=240_u32, 1..=240_u32, vec(filled(20), 0..4)), 8),
+        vec((filled(12), 1..=3_u8, 1..=240_u32, 1..=240_u32, 1..=240_u32, vec(filled(20), 0..4), work_limits()), 8),
         vec((0..KINDS.len(), filled(12), text(12), filled(12)), 8),
         vec((any::<Index>(), any::<Index>(), select(vec!["lesson", "lead line"]), text(12)), 0..16),
         vec((filled(12), 0..ROLES.len(), any::<bool>(), 0..=3_u8), 8),
         vec((days(), time(), 5..=480_u32, any::<Index>(), filled(12)), 8),
-        vec((any::<Index>(), any::<Index>(), proptest::option::of((1..=40_u8, 1..=40_u8))), 8),
+        vec((any::<Index>(), any::<Index>(), proptest::option::of((1..=40_u8, 1..=40_u8)), kilograms(50..4001)), 8),
         vec((filled(12), text(12), days(), time()), 8),
+        vec((any::<bool>(), days(), 0..180_u16, 1..=180_u16, filled(12)), 16),
     );
     (stalls, named, rest).prop_map(|(stalls, ids, rest)| {
         let (horse_ids, tack_ids, person_ids, lesson_ids, ride_ids, chore_ids) = ids;
-        let (horses, tack, fits, people, lessons, rides, chores) = rest;
+        let (horses, tack, fits, people, lessons, rides, chores, times) = rest;
         let mut book = Book { stalls, ..Book::default() };
-        for ((id, stall), (name, grade, brush, saddle, put_away, notes)) in
+        for ((id, stall), (name, grade, brush, saddle, put_away, notes, most)) in
             horse_ids.iter().zip(book.stalls.clone()).zip(horses)
         {
             let id = HorseId::new(id.as_str());
             let minutes = JobMinutes { brush: Minutes(brush), tack: Minutes(saddle), put_away: Minutes(put_away) };
-            book.horses.insert(
-                id.clone(),
-                Horse { id, name, stall: stall.id, grade, minutes, notes, most: WorkLimits::default() },
-            );
+            book.horses.insert(id.clone(), Horse { id, name, stall: stall.id, grade, minutes, notes, most });
         }
         for (id, (kind, name, size, place)) in tack_ids.iter().zip(tack) {
             let id = TackId::new(id.as_str());
@@ -217,7 +232,7 @@ fn books() -> impl Strategy<Value = Book> {
             book.lessons.insert(id, lesson);
         }
         let lessons: Vec<LessonId> = book.lessons.keys().cloned().collect();
-        for (id, (lesson, fit, stirrups)) in ride_ids.iter().zip(rides) {
+        for (id, (lesson, fit, stirrups, load)) in ride_ids.iter().zip(rides) {
             if lessons.is_empty() || book.fits.is_empty() {
                 break;
             }
@@ -225,12 +240,22 @@ fn books() -> impl Strategy<Value = Book> {
             if !book.rides.values().any(|ride| ride.lesson == lesson && ride.horse == fit.horse) {
                 let stirrups = stirrups.map(|(left, right)| Stirrups { left, right });
                 let (horse, usage) = (fit.horse.clone(), fit.usage.clone());
-                book.rides.insert(id.clone(), Ride { id, lesson, horse, usage, stirrups, load: None });
+                book.rides.insert(id.clone(), Ride { id, lesson, horse, usage, stirrups, load });
             }
         }
         for (id, (name, place, days, by)) in chore_ids.iter().zip(chores) {
             let id = ChoreId::new(id.as_str());
             book.chores.insert(id.clone(), Chore { id, name, place, days, by });
+        }
+        // Four for each person or horse, each in a quarter of the day of its own, so that no two of a name meet.
+        let at = |minutes: u16| TimeOfDay::from_minutes(minutes).expect("under a day");
+        for ((n, (person, days, from, minutes, why)), who) in (0..4).cycle().zip(times).zip(0..) {
+            let (from, to) = (at(n * 360 + from), at(n * 360 + from + minutes.min(359 - from)));
+            if person && let Some(person) = book.people.keys().nth(who / 4) {
+                book.shifts.push(Expected { person: person.clone(), days, from, to });
+            } else if let Some(horse) = book.horses.keys().nth(who / 4) {
+                book.away.push(Away { horse: horse.clone(), days, from, to, why });
+            }
         }
         book
     })
@@ -257,7 +282,7 @@ proptest! {
     fn bytes_of_any_kind_are_refused_or_read_and_never_panic(
         bytes in vec(any::<u8>(), 0..400),
         shaped in vec(select(b"a1,;\t\"\r\n \xe9\xff\x00.:-".to_vec()), 0..400),
-        file in 0..8_usize,
+        file in 0..SOUND.len(),
         cut in any::<Index>(),
     ) {
         let (name, text) = SOUND[file];
@@ -284,11 +309,12 @@ fn large_barn() -> Files {
         files.insert(name, bytes);
     };
     table("stalls.csv", &|n| format!("{n},aisle {},left,260,300,305,down,420\n", n / 50));
-    table("horses.csv", &|n| format!("h{n},Horse {n},{n},2,15,10,15,\"A note.\nAnd another.\"\n"));
+    table("horses.csv", &|n| format!("h{n},Horse {n},{n},2,15,10,15,\"A note.\nAnd another.\",3,60,,,90\n"));
     table("tack.csv", &|n| (0..10).map(|k| format!("t{n}-{k},other,piece {k},,rack {n}\n")).collect());
     table("fits.csv", &|n| (0..10).map(|k| format!("h{n},lesson,{},t{n}-{k},\n", k + 1)).collect());
     table("lessons.csv", &|n| format!("l{n},daily,9:00,45,teo,arena\n"));
-    table("rides.csv", &|n| (0..3).map(|k| format!("r{n}-{k},l{},h{n},lesson,9,9\n", (n + k) % 2000)).collect());
+    table("rides.csv", &|n| (0..3).map(|k| format!("r{n}-{k},l{},h{n},lesson,9,9,75\n", (n + k) % 2000)).collect());
+    table("away.csv", &|n| format!("h{n},daily,12:00,13:00,turn-out\n"));
     files
 }
 

@@ -4,7 +4,8 @@
 //! - Encoding: UTF-8 with or without a byte-order mark, UTF-16 with one, else Windows-1252, with a remark.
 //! - Delimiter: the one of comma, semicolon and tab that finds the most known headings. A `sep=;` line above is obeyed.
 //! - Lines end in CRLF, LF or CR. A line break inside quotes belongs to its cell.
-//! - Headings: case, spaces and hyphens do not matter, nor does their order. A column without a heading must be empty.
+//! - Headings: case, spaces and hyphens do not matter, nor does their order. A column without a heading must be empty; an
+//!   optional one may be left out.
 //! - Blank lines and rows of delimiters alone are skipped.
 
 use csv::StringRecord;
@@ -37,7 +38,7 @@ pub(super) struct Row {
 }
 
 impl Sheet {
-    /// The trimmed cell of a row; none where the column is missing, which was said already.
+    /// The trimmed cell of a row; none where the column is missing: said already, unless it is optional.
     pub(super) fn cell<'r>(&self, row: &'r Row, column: &str) -> Option<&'r str> {
         let at = self.file.columns.iter().position(|name| *name == column)?;
         row.cells.get(self.places[at]?).map(str::trim)
@@ -80,7 +81,8 @@ pub(super) fn parse(
         return None;
     }
     let places = file.columns.iter().map(|column| names.iter().position(|name| name == column)).collect::<Vec<_>>();
-    for (column, _) in file.columns.iter().zip(&places).filter(|(_, place)| place.is_none()) {
+    let missing = |(column, place): &(&&str, &Option<usize>)| place.is_none() && !file.optional.contains(column);
+    for (column, _) in file.columns.iter().zip(&places).filter(missing) {
         faults.state(file.name, line, Some(column), "is missing", "a heading of that name");
     }
     for (i, name) in names.iter().enumerate().filter(|(_, name)| !name.is_empty()) {
