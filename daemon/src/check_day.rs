@@ -7,8 +7,7 @@ use anyhow::bail;
 use bellmare_barn::book::Book;
 use bellmare_barn::id::RideId;
 use bellmare_barn::limits::Limits;
-use bellmare_barn::prep::findings::findings;
-use bellmare_barn::prep::hands::{Hour, hands};
+use bellmare_barn::prep::hands::{DayLook, Hour, look};
 use bellmare_barn::prep::stand_in::{Circumstances, NoList, StandIn, WHO_CHOOSES, stand_ins};
 use bellmare_barn::prep::{Habits, Known};
 use bellmare_hub::exchange;
@@ -45,17 +44,15 @@ impl DayOfBook {
         let habits = Habits::default();
         let known = Known { book: &self.book, limits: &self.limits, habits: &habits };
         let day = self.limits.zone.day(self.date);
-        let mut found = findings(&known, day);
-        let hands = hands(&known, day, &found).map_err(|faults| no_plan(&faults))?;
-        found.extend(hands.findings);
-        found.sort_by(|a, b| (a.from, a.kind).cmp(&(b.from, b.kind)));
+        let DayLook { findings, hours } = look(&known, day).map_err(|faults| no_plan(&faults))?;
         let rides = self.book.rides_on(self.date).len();
-        println!("{}: {rides} rides.", self.date.format("%A %Y-%m-%d"));
-        for finding in &found {
+        let rides = if rides == 1 { "1 ride".to_owned() } else { format!("{rides} rides") };
+        println!("{}: {rides}.", self.date.format("%A %Y-%m-%d"));
+        for finding in &findings {
             println!("{finding}");
         }
-        print!("{}", table(&hands.hours));
-        match found.len() {
+        print!("{}", table(&hours));
+        match findings.len() {
             0 => {
                 println!("Nothing wrong was found.");
                 Ok(())

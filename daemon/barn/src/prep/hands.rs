@@ -1,29 +1,27 @@
-//! Whether a day has enough hands, found by planning it with whom the shift sheet has: what is missed, who of the staff would
-//! have to help, what is late; and how many grooms would do.
+//! A day looked at beforehand, whole: what is wrong by the book, and whether there are hands enough. That is found by planning
+//! the day with whom the shift sheet has: what is missed or late, which horse stands too long, where staff would have to help.
 //!
-//! Where no groom is there at all, or none who is cleared, that is the finding and not what the plan makes of it.
-
-use std::collections::BTreeMap;
+//! Where no groom is there at all, or none who is cleared, that is the finding and not what the plan makes of it. And what the
+//! book's own times explain (tack needed twice, a horse in two places or away) is not told again in the words of the plan.
 
 use serde::Serialize;
 
-use crate::book::Book;
 use crate::id::RideId;
-use crate::plan::day::{Day, Fault, Groom, JOBS, Job, Minute, STAFF, Span};
-use crate::plan::file::DayFile;
+use crate::plan::day::{Day, Fault, Groom, JOBS, Job, Minute, Span};
 use crate::plan::price::Task;
 use crate::plan::{Effort, plan};
 use crate::time::{LocalDay, TimeOfDay};
 
 use super::day::{Known, day_file};
-use super::findings::{Finding, Kind, in_order};
+use super::findings::{Finding, Kind, findings, in_order};
 use super::needed::needed;
+use super::words::in_words;
 
 const HOUR: Minute = 60;
 
-/// What a day's hands come to.
+/// What a day comes to.
 #[derive(Clone, PartialEq, Eq, Debug, Serialize)]
-pub struct Hands {
+pub struct DayLook {
     /// What is wrong, in order of time.
     pub findings: Vec<Finding>,
     /// Hour by hour, from the first to the last in which somebody is there or needed.
@@ -41,17 +39,18 @@ pub struct Hour {
     pub needed: usize,
 }
 
-/// Looks at a day's hands. What `told` names already by the book's rules is not told again in the words of the plan.
+/// Looks at a day that is still to come.
 ///
 /// # Errors
 /// Every fault of the day, where it is one that can not be planned.
-pub fn hands(known: &Known<'_>, day: LocalDay, told: &[Finding]) -> Result<Hands, Vec<Fault>> {
+pub fn look(known: &Known<'_>, day: LocalDay) -> Result<DayLook, Vec<Fault>> {
+    let mut findings = findings(known, day);
+    let told = findings.clone();
     let file = in_words(known.book, day_file(known, day, None));
     let needed = needed(&file)?;
     let checked = Day::checked(&file)?;
     let plan = plan(&checked, Effort::for_day(&checked), &mut || true);
     let look = Look { known, day, plan_day: &checked };
-    let mut findings = Vec::new();
     if checked.grooms.is_empty() && !checked.outings.is_empty() {
         findings.push(look.nobody_all_day());
     } else {
@@ -68,36 +67,7 @@ pub fn hands(known: &Known<'_>, day: LocalDay, told: &[Finding]) -> Result<Hands
         }
     }
     in_order(&mut findings);
-    Ok(Hands { findings, hours: hours(day, &checked, &needed.by_hour) })
-}
-
-/// The day with the names by which people know horses, grooms and tack, so that its reasons are in their words.
-fn in_words(book: &Book, mut file: DayFile) -> DayFile {
-    let horses = labels(book.horses.values().map(|horse| (horse.id.as_str(), horse.name.as_str())));
-    let people = labels(book.people.values().map(|person| (person.id.as_str(), person.name.as_str())));
-    let tack = labels(book.tack.values().map(|piece| (piece.id.as_str(), piece.name.as_str())));
-    let rename = |labels: &BTreeMap<&str, String>, id: &mut String| {
-        if let Some(label) = labels.get(id.as_str()) {
-            id.clone_from(label);
-        }
-    };
-    file.horses.iter_mut().for_each(|horse| rename(&horses, &mut horse.id));
-    file.grooms.iter_mut().for_each(|groom| rename(&people, &mut groom.id));
-    file.gear.iter_mut().for_each(|piece| rename(&tack, piece));
-    for ride in &mut file.rides {
-        rename(&horses, &mut ride.horse);
-        ride.gear.iter_mut().for_each(|piece| rename(&tack, piece));
-    }
-    file
-}
-
-/// A name for each id, with the id beside it where several have the name or it means the staff.
-fn labels<'a>(named: impl Iterator<Item = (&'a str, &'a str)> + Clone) -> BTreeMap<&'a str, String> {
-    let label = |(id, name): (&'a str, &'a str)| {
-        let alone = name != STAFF && named.clone().filter(|(_, other)| *other == name).count() == 1;
-        (id, if alone { name.to_owned() } else { format!("{name} ({id})") })
-    };
-    named.clone().map(label).collect()
+    Ok(DayLook { findings, hours: hours(day, &checked, &needed.by_hour) })
 }
 
 fn hours(day: LocalDay, plan_day: &Day, needed: &[usize]) -> Vec<Hour> {

@@ -16,6 +16,7 @@ pub mod outing;
 pub mod progress;
 pub mod readiness;
 pub mod stand_in;
+mod words;
 pub mod work_limits;
 
 pub use day::{Known, Live, day_file};

@@ -10,8 +10,7 @@ use bellmare_barn::book::{
 use bellmare_barn::id::{HorseId, RideId};
 use bellmare_barn::limits::Limits;
 use bellmare_barn::plan::{Day, Effort, plan};
-use bellmare_barn::prep::findings::findings;
-use bellmare_barn::prep::hands::{Hour, hands};
+use bellmare_barn::prep::hands::{DayLook, Hour, look};
 use bellmare_barn::prep::stand_in::{Caution, Circumstances, NoList, StandIn, stand_ins};
 use bellmare_barn::prep::work_limits::Carries;
 use bellmare_barn::prep::{Habits, Known, day_file};
@@ -112,9 +111,7 @@ fn with<T>(book: &Book, then: impl FnOnce(&Known<'_>, LocalDay) -> T) -> T {
 
 fn told(book: &Book) -> Vec<String> {
     with(book, |known, day| {
-        let mut found = findings(known, day);
-        let hands = hands(known, day, &found).expect("a day that can be planned");
-        found.extend(hands.findings);
+        let found = look(known, day).expect("a day that can be planned").findings;
         found.iter().map(ToString::to_string).collect()
     })
 }
@@ -337,7 +334,7 @@ fn three_at_once(put_away: u32, grooms: usize, from: TimeOfDay) -> Book {
 
 /// How many are on the sheet and needed, by the hours from 8:00.
 fn hours(book: &Book) -> Vec<(usize, usize)> {
-    let hours = with(book, |known, day| hands(known, day, &[]).expect("a day that can be planned").hours);
+    let hours = with(book, |known, day| look(known, day).expect("a day that can be planned").hours);
     assert_eq!(hours[0].from, time(8, 0));
     hours.iter().map(|hour: &Hour| (hour.on_sheet, hour.needed)).collect()
 }
@@ -385,10 +382,13 @@ fn a_day_on_which_clocks_change_is_told_in_the_clock_of_the_wall() {
     let known = Known { book: &book, limits: &limits, habits: &habits };
     for (month, date) in [(3, 8), (11, 1)] {
         let day = ZONE.day(NaiveDate::from_ymd_opt(2026, month, date).expect("a date"));
-        let found = findings(&known, day);
-        assert_eq!(found.len(), 1);
-        assert!(found[0].to_string().starts_with("10:30-10:45 Bella is away from 10:30 to 11:00"), "{}", found[0]);
-        let hours = hands(&known, day, &found).expect("a day that can be planned").hours;
+        let DayLook { findings, hours } = look(&known, day).expect("a day that can be planned");
+        assert_eq!(findings.len(), 1);
+        assert!(
+            findings[0].to_string().starts_with("10:30-10:45 Bella is away from 10:30 to 11:00"),
+            "{}",
+            findings[0]
+        );
         assert_eq!(hours.first().map(|hour| hour.from), Some(time(8, 0)));
     }
 }
