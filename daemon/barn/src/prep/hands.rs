@@ -4,6 +4,8 @@
 //! Where no groom is there at all, or none who is cleared, that is the finding and not what the plan makes of it. And what the
 //! book's own times explain (tack needed twice, a horse in two places or away) is not told again in the words of the plan.
 
+use std::collections::BTreeMap;
+
 use serde::Serialize;
 
 use crate::id::RideId;
@@ -15,6 +17,7 @@ use crate::time::{LocalDay, TimeOfDay};
 use super::day::{Known, day_file};
 use super::findings::{Finding, Kind, findings, in_order};
 use super::needed::needed;
+use super::outing::{Outing, outings};
 use super::words::in_words;
 
 const HOUR: Minute = 60;
@@ -50,7 +53,7 @@ pub fn look(known: &Known<'_>, day: LocalDay) -> Result<DayLook, Vec<Fault>> {
     let needed = needed(&file)?;
     let checked = Day::checked(&file)?;
     let plan = plan(&checked, Effort::for_day(&checked), &mut || true);
-    let look = Look { known, day, plan_day: &checked };
+    let look = Look { day, plan_day: &checked, rides: rides(known, day) };
     if checked.grooms.is_empty() && !checked.outings.is_empty() {
         findings.push(look.nobody_all_day());
     } else {
@@ -58,7 +61,7 @@ pub fn look(known: &Known<'_>, day: LocalDay) -> Result<DayLook, Vec<Fault>> {
             let outing = &checked.outings[i];
             let explained = |finding: &Finding| {
                 matches!(finding.kind, Kind::TackTwice | Kind::TwoPlaces | Kind::Away)
-                    && look.rides(&outing.id).iter().any(|ride| finding.rides.contains(ride))
+                    && look.rides_of(i).iter().any(|ride| finding.rides.contains(ride))
             };
             if !told.iter().any(explained) {
                 let beyond = needed.beyond_hands.contains(&outing.id);
@@ -100,10 +103,18 @@ fn one_more(grade: i64, from: TimeOfDay, to: TimeOfDay) -> String {
     format!("one more groom cleared for grade {grade} from {from} to {to}")
 }
 
+/// The rides of each outing, by the one that it has its name from.
+fn rides(known: &Known<'_>, day: LocalDay) -> BTreeMap<String, Vec<RideId>> {
+    let stay = i64::from(known.limits.plan.stay_tacked.0);
+    let own = |outing: &Outing<'_>| outing.rides.iter().map(|one| one.ride.id.clone()).collect();
+    let outings = outings(known.book, day, stay, &|ride| ride.dismount);
+    outings.iter().map(|outing| (outing.first().ride.id.to_string(), own(outing))).collect()
+}
+
 struct Look<'a> {
-    known: &'a Known<'a>,
     day: LocalDay,
     plan_day: &'a Day,
+    rides: BTreeMap<String, Vec<RideId>>,
 }
 
 impl Look<'_> {
@@ -119,12 +130,8 @@ impl Look<'_> {
         self.plan_day.horses[self.plan_day.outings[i].horse].grade
     }
 
-    /// All rides of the outing that has its name from `first`.
-    fn rides(&self, first: &str) -> Vec<RideId> {
-        let stay = i64::from(self.known.limits.plan.stay_tacked.0);
-        let outings = super::outing::outings(self.known.book, self.day, stay, &|ride| ride.dismount);
-        let own = outings.iter().find(|outing| outing.first().ride.id.as_str() == first);
-        own.map_or_else(Vec::new, |outing| outing.rides.iter().map(|one| one.ride.id.clone()).collect())
+    fn rides_of(&self, i: usize) -> &[RideId] {
+        self.rides.get(&self.plan_day.outings[i].id).map_or(&[], Vec::as_slice)
     }
 
     fn nobody_all_day(&self) -> Finding {
@@ -198,7 +205,6 @@ impl Look<'_> {
     /// Too few hands in `span`; or, where it is so, none at all, or none cleared, in the `stretch` in which the work is to
     /// be done.
     fn too_few(&self, i: usize, kind: Kind, span: Span, stretch: Span, what: String, beyond: bool) -> Finding {
-        let outing = &self.plan_day.outings[i];
         let (name, grade) = (self.name(i), self.grade(i));
         let there: Vec<&Groom> = self.plan_day.grooms.iter().filter(|groom| is_there(groom, stretch)).collect();
         let (kind, span, what) = if there.is_empty() {
@@ -217,6 +223,6 @@ impl Look<'_> {
         } else {
             one_more(grade, from, to)
         };
-        Finding { from, to: Some(to), kind, what, remedy, rides: self.rides(&outing.id) }
+        Finding { from, to: Some(to), kind, what, remedy, rides: self.rides_of(i).to_vec() }
     }
 }

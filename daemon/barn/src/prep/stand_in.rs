@@ -13,7 +13,6 @@ use crate::board::HeatBand;
 use crate::book::{Book, Horse, Ride};
 use crate::id::{HorseId, RideId};
 use crate::plan::day::{Day, Fault, JOBS, Job};
-use crate::plan::file::DayFile;
 use crate::plan::{Effort, plan};
 use crate::time::{LocalDay, TimeOfDay};
 
@@ -29,7 +28,7 @@ pub const WHO_CHOOSES: &str = "The equine professional chooses the horse; this l
 /// Each horse that fits is tried in a plan of its own, while somebody waits: so each gets a part of what a day is worth.
 const SHARE_OF_EFFORT: u64 = 6;
 const LEAST_EFFORT: u64 = 100;
-const MOST_EFFORT: u64 = 1_000;
+const MOST_EFFORT: u64 = 400;
 
 /// A horse for a ride.
 #[derive(Clone, PartialEq, Debug, Serialize)]
@@ -158,19 +157,14 @@ impl fmt::Display for Cost {
             (self.minutes_late, "minute late", "minutes late"),
         ] {
             if more != 0 {
-                parts.push(format!(
-                    "{} {}",
-                    more.abs(),
-                    match (more > 0, more.abs() == 1) {
-                        (true, true) => format!("more {one}"),
-                        (true, false) => format!("more {many}"),
-                        (false, true) => format!("fewer {one}"),
-                        (false, false) => format!("fewer {many}"),
-                    }
-                ));
+                let (than, what) = (if more > 0 { "more" } else { "fewer" }, if more.abs() == 1 { one } else { many });
+                parts.push(format!("{} {than} {what}", more.abs()));
             }
         }
-        if parts.is_empty() { write!(f, "the hands there are suffice") } else { write!(f, "{}", parts.join(", ")) }
+        if parts.is_empty() {
+            parts.push("no more calls for staff, and nobody later".to_owned());
+        }
+        f.write_str(&parts.join(", "))
     }
 }
 
@@ -204,14 +198,14 @@ pub struct Circumstances<'a> {
 pub fn stand_ins(known: &Known<'_>, at: &Circumstances<'_>, ride: &RideId) -> Result<Vec<StandIn>, NoList> {
     let (scratched, _) =
         known.book.rides_on(at.day.date()).into_iter().find(|(one, _)| one.id == *ride).ok_or(NoList::NoSuchRide)?;
-    let without = without_horse(known.book, &scratched.horse);
-    let base = Tried::of(&Known { book: &without, ..*known }, at)?;
+    let mut book = without(known.book, |horse| *horse == scratched.horse || at.scratched.contains(horse));
+    let base = Tried::of(&Known { book: &book, ..*known }, at)?;
     let mut list = Vec::new();
     for horse in known.book.horses.values().filter(|horse| horse.id != scratched.horse) {
-        let mut book = without.clone();
+        // An id of its own: what has begun on the scratched horse has not begun on this one.
         let own = RideId::new(format!("{ride} on {}", horse.id));
         let ride = Ride { id: own.clone(), horse: horse.id.clone(), ..scratched.clone() };
-        book.rides.insert(own, ride.clone());
+        book.rides.insert(own.clone(), ride.clone());
         let known = Known { book: &book, ..*known };
         let why_not = why_not(&known, at, horse, &ride);
         let fits = why_not.is_empty();
@@ -227,19 +221,20 @@ pub fn stand_ins(known: &Known<'_>, at: &Circumstances<'_>, ride: &RideId) -> Re
             cautions,
             cost,
         });
+        book.rides.remove(&own);
     }
     list.sort_by(|a, b| {
         let key = |one: &StandIn| {
-            (!one.fits, one.why_not.len(), one.cautions.clone(), one.cost.map(|cost| cost.units), one.name.clone())
+            (!one.fits, one.why_not.len(), one.cautions.len(), one.cost.map(|cost| cost.units), one.name.clone())
         };
         key(a).cmp(&key(b))
     });
     Ok(list)
 }
 
-/// The book with no ride for a horse.
-fn without_horse(book: &Book, horse: &HorseId) -> Book {
-    let rides = book.rides.iter().filter(|(_, ride)| ride.horse != *horse);
+/// The book with no ride for these horses.
+fn without(book: &Book, scratched: impl Fn(&HorseId) -> bool) -> Book {
+    let rides = book.rides.iter().filter(|(_, ride)| !scratched(&ride.horse));
     Book { rides: rides.map(|(id, ride)| (id.clone(), ride.clone())).collect(), ..book.clone() }
 }
 
@@ -307,12 +302,7 @@ struct Tried {
 
 impl Tried {
     fn of(known: &Known<'_>, at: &Circumstances<'_>) -> Result<Tried, NoList> {
-        let mut file: DayFile = day_file(known, at.day, at.live);
-        if at.live.is_none() {
-            // What has happened says by itself who is scratched; of a day to come the file knows nothing of it.
-            file.rides.retain(|ride| !at.scratched.contains(&HorseId::new(ride.horse.as_str())));
-        }
-        let day = Day::checked(&file).map_err(NoList::Faults)?;
+        let day = Day::checked(&day_file(known, at.day, at.live)).map_err(NoList::Faults)?;
         let effort = Effort((Effort::for_day(&day).0 / SHARE_OF_EFFORT).clamp(LEAST_EFFORT, MOST_EFFORT));
         let plan = plan(&day, effort, &mut || true);
         let mut tried = Tried { cost: plan.cost(), missed: 0, staff_calls: 0, minutes_late: 0 };

@@ -35,3 +35,16 @@ fn labels<'a>(named: impl Iterator<Item = (&'a str, &'a str)> + Clone) -> BTreeM
     };
     named.clone().map(label).collect()
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_name_that_several_have_or_that_means_the_staff_is_told_with_its_id() {
+        let named = [("b1", "Bella"), ("b2", "Bella"), ("m", "Moss"), ("s", "staff")];
+        let labels = labels(named.into_iter());
+        let told: Vec<&str> = labels.values().map(String::as_str).collect();
+        assert_eq!(told, ["Bella (b1)", "Bella (b2)", "Moss", "staff (s)"]);
+    }
+}
