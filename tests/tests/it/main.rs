@@ -6,4 +6,5 @@ mod heat;
 mod journeys;
 mod killed;
 mod plan;
+mod planned;
 mod power;
