@@ -14,14 +14,18 @@ use bellmare_hub::clock::Clock;
 use bellmare_hub::demo;
 use bellmare_hub::exchange;
 use bellmare_hub::settings::{EXIT_WRONG_SETTINGS, Log, LogLevel, LogTo, Settings, SettingsError};
+use chrono::NaiveDate;
 use clap::{Parser, Subcommand};
 use tokio::signal::unix::{SignalKind, signal};
 use tracing::level_filters::LevelFilter;
 use tracing_subscriber::layer::SubscriberExt;
 use tracing_subscriber::util::SubscriberInitExt;
 
+mod check_day;
 mod load;
 mod plan_file;
+
+use check_day::DayOfBook;
 
 /// The hub of a therapeutic riding barn: hears sensors and badges over MQTT, knows the lessons, and shows kiosks one live
 /// picture of what must be done.
@@ -50,6 +54,26 @@ enum Command {
     Check {
         /// The folder.
         dir: PathBuf,
+        /// Look at this day too, such as 2026-06-18: what would go wrong, a line each, and how many grooms it takes.
+        #[arg(long, value_name = "DATE", value_parser = check_day::date)]
+        day: Option<NaiveDate>,
+        /// The settings whose limits and time zone hold for the day.
+        #[arg(long, value_name = "FILE", requires = "day")]
+        settings: Option<PathBuf>,
+    },
+    /// List every other horse for a ride, those that fit first, and why the others do not. The equine professional chooses.
+    StandIns {
+        /// The folder of CSV files.
+        dir: PathBuf,
+        /// The day of the ride, such as 2026-06-18.
+        #[arg(long, value_name = "DATE", value_parser = check_day::date)]
+        day: NaiveDate,
+        /// The ride, by its name in rides.csv.
+        #[arg(long)]
+        ride: String,
+        /// The settings whose limits and time zone hold for the day.
+        #[arg(long, value_name = "FILE")]
+        settings: Option<PathBuf>,
     },
     /// Check a folder of CSV files and make it the book of the barn, whole. With a fault the old book stays.
     Load {
@@ -112,7 +136,11 @@ fn run(command: Command) -> anyhow::Result<()> {
             print!("{}", load_settings(settings.as_deref())?.print());
             Ok(())
         }
-        Command::Check { dir } => check(&dir),
+        Command::Check { dir, day: None, .. } => check(&dir),
+        Command::Check { dir, day: Some(day), settings } => DayOfBook::read(&dir, day, perhaps(settings)?)?.check(),
+        Command::StandIns { dir, day, ride, settings } => {
+            DayOfBook::read(&dir, day, perhaps(settings)?)?.stand_ins(&ride)
+        }
         Command::Load { dir, settings } => {
             let settings = load_settings(settings.as_deref())?;
             load::load(&dir, &settings, &settings.data.folder.join(JOURNAL_FILE))
@@ -143,6 +171,10 @@ fn run(command: Command) -> anyhow::Result<()> {
 
 fn load_settings(path: Option<&Path>) -> Result<Settings, SettingsError> {
     Settings::load(path, std::env::vars())
+}
+
+fn perhaps(path: Option<PathBuf>) -> Result<Option<Settings>, SettingsError> {
+    path.map(|path| load_settings(Some(&path))).transpose()
 }
 
 fn runtime() -> anyhow::Result<tokio::runtime::Runtime> {

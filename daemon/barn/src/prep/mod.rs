@@ -5,12 +5,19 @@
 //! whether a new plan is worth the unrest. Nothing here searches, and nothing here draws.
 
 pub mod calm;
+pub mod clashes;
 pub mod day;
+pub mod findings;
+pub mod hands;
 pub mod minutes;
+mod needed;
 pub mod on_hand;
 pub mod outing;
 pub mod progress;
 pub mod readiness;
+pub mod stand_in;
+mod words;
+pub mod work_limits;
 
 pub use day::{Known, Live, day_file};
 pub use minutes::Habits;

@@ -1,6 +1,7 @@
 //! The whole barn, through its one door: inputs in, effects and board out.
 
 mod day;
+mod day_check;
 mod long_run;
 mod plan;
 mod planned_day;
