@@ -1,7 +1,7 @@
 //! A horse's card: what a groom needs at arm's length, where it stands on the glass, and which step comes next. Pure; it
 //! sends nothing.
 
-use bellmare_barn::board::{Board, Links, Pace, RideView, StallView};
+use bellmare_barn::board::{Board, HorseView, Links, Pace, RideView, StallView};
 use bellmare_barn::id::StallId;
 use bellmare_barn::input::{Action, Mark, Said, Step};
 
@@ -120,7 +120,7 @@ pub fn draw(board: &Board, stall: &StallId, side: CardSide, sizes: &Sizes) -> Op
         (Some(_), None) => (words::NO_RIDE.to_owned(), String::new()),
         (Some(horse), Some(ride)) => (
             words::ride(&time(ride.ready_by), &time(ride.mount), &ride.instructor),
-            horse.rides.get(1).map(|next| words::then(&time(next.mount))).unwrap_or_default(),
+            then(board, horse, ride).unwrap_or_default(),
         ),
     };
     let (pace, pace_word) = match ride.map(|ride| ride.pace) {
@@ -151,6 +151,14 @@ pub fn draw(board: &Board, stall: &StallId, side: CardSide, sizes: &Sizes) -> Op
     };
     card.frame = frame(&card, sizes);
     Some(card)
+}
+
+/// Why the horse can not go, or when it goes again.
+fn then(board: &Board, horse: &HorseView, ride: &RideView) -> Option<String> {
+    if let Some(missed) = board.missed.iter().find(|missed| missed.ride == ride.id) {
+        return Some(words::can_not_go(&missed.why));
+    }
+    horse.rides.get(1).map(|next| words::then(&words::time(next.mount, board.units)))
 }
 
 /// The touch that a button of the card means; none where the card has changed under the finger.

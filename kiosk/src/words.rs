@@ -100,6 +100,14 @@ pub fn for_minutes(for_min: u32) -> String {
     format!("for {}", minutes(for_min))
 }
 
+/// What the plan can not have ready.
+pub const CAN_NOT_GO: &str = "can not go";
+
+/// Why not.
+pub fn can_not_go(why: &str) -> String {
+    format!("{CAN_NOT_GO}: {why}")
+}
+
 /// A job, as the aisle says it.
 pub fn job(job: Job) -> &'static str {
     match job {

@@ -468,6 +468,8 @@ pub struct MissedView {
     pub horse: HorseId,
     /// Its barn name.
     pub name: String,
+    /// Where it stands.
+    pub stall: StallId,
     /// When it was to be mounted.
     pub mount: TimeOfDay,
     /// Why not, in the barn's words.

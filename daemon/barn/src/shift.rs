@@ -158,6 +158,11 @@ impl Shift {
         self.stays(person).last().filter(|stay| stay.until.is_none()).map(|stay| stay.from)
     }
 
+    /// True where anybody has said anything since the day began.
+    pub fn anybody(&self) -> bool {
+        !self.marks.is_empty()
+    }
+
     /// When a person was here since the day began, in order of time; the last stay may still go on.
     pub fn stays(&self, person: &PersonId) -> Vec<Stay> {
         let mut stays: Vec<Stay> = Vec::new();

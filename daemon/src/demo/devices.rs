@@ -6,7 +6,9 @@ use std::net::SocketAddr;
 use std::time::Duration;
 
 use bellmare_barn::book::{Book, Role, Side};
+use bellmare_barn::time::Wall;
 use bellmare_barn::units::Fahrenheit;
+use chrono::NaiveDate;
 use rumqttc::v5::mqttbytes::QoS;
 use rumqttc::v5::mqttbytes::v5::LastWill;
 use rumqttc::v5::{AsyncClient, MqttOptions};
@@ -62,7 +64,14 @@ impl Devices {
                 }
             })
             .collect();
-        Self { world, broker, stalls, badges: badges(book), done: BTreeSet::new(), minute: 0 }
+        Self {
+            world,
+            broker,
+            stalls,
+            badges: badges(book, world.zone.date(world.clock.now().wall.get().unwrap_or(Wall(0)))),
+            done: BTreeSet::new(),
+            minute: 0,
+        }
     }
 
     pub(super) async fn run(mut self, mut stop: watch::Receiver<bool>) {
@@ -183,19 +192,29 @@ impl Devices {
     }
 }
 
-/// When who holds a badge to which reader: they come one by one, some go home after noon, and a stranger tries.
-fn badges(book: &Book) -> Vec<(u16, &'static str, String)> {
+/// When who holds a badge to which reader: grooms by the shift sheet, or soon after the day begins; the others one by one,
+/// of whom some go home after noon; and a stranger tries.
+fn badges(book: &Book, day: NaiveDate) -> Vec<(u16, &'static str, String)> {
     let order =
-        [Role::Staff, Role::Manager, Role::Groom, Role::HorseLeader, Role::EquineProfessional, Role::SideWalker];
+        [Role::Staff, Role::Groom, Role::HorseLeader, Role::Manager, Role::EquineProfessional, Role::SideWalker];
     let mut people: Vec<_> = book.people.values().filter(|person| order.contains(&person.role)).collect();
     people.sort_by_key(|person| (order.iter().position(|role| *role == person.role), person.id.clone()));
     let (hour, minute, times, stranger) = script::STRANGER;
     let mut taps: Vec<_> = (0..times).map(|n| (hour * 60 + minute + n, "door", stranger.to_owned())).collect();
-    let badged = people.into_iter().filter_map(|person| person.badge.as_ref());
-    for (n, badge) in (0_u16..).zip(badged) {
-        taps.push((8 * 60 + 41 + 4 * n, "door", badge.to_string()));
+    let begins = script::BEGINS.3 * 60 + script::BEGINS.4;
+    let badged = people.into_iter().filter_map(|person| Some((person, person.badge.as_ref()?.to_string())));
+    for (n, (person, badge)) in (0_u16..).zip(badged) {
+        if person.role == Role::Groom {
+            for line in book.shifts.iter().filter(|line| line.person == person.id && line.days.include(day)) {
+                let comes = (line.from.minutes().saturating_sub(4) + n % 3).max(begins + n % 3);
+                taps.push((comes, "door", badge.clone()));
+                taps.push((line.to.minutes() + 2 + n % 3, "back-door", badge.clone()));
+            }
+            continue;
+        }
+        taps.push((begins + 1 + 2 * n, "door", badge.clone()));
         if n % 4 == 3 {
-            taps.push((12 * 60 + 5 + n, "back-door", badge.to_string()));
+            taps.push((12 * 60 + 5 + n, "back-door", badge));
         }
     }
     taps

@@ -1,7 +1,9 @@
-//! What stands between the rows: which horse, what, who and by when; and who is on shift. It takes the jobs in the order
-//! of the board and makes none of its own.
+//! What stands between the rows: which horse, what, who and by when, a person's next job once; and who is on shift. It takes
+//! the jobs in the order of the board and makes none of its own.
 
-use bellmare_barn::board::{Board, Pace};
+use std::collections::BTreeSet;
+
+use bellmare_barn::board::{Board, Pace, Who};
 
 use super::Tone;
 use super::frame::{Frame, Rect, SHIFT_SHARE, Type, is_wide};
@@ -18,9 +20,9 @@ pub struct JobLine {
     pub name: String,
     /// The job.
     pub job: String,
-    /// Who is at it; empty where nobody said.
+    /// Who is at it, or to do it; empty where it is nobody's.
     pub who: String,
-    /// By when.
+    /// By when; the mount of what can not be had.
     pub by: String,
     /// How pressing.
     pub tone: Tone,
@@ -75,6 +77,7 @@ pub struct Work {
 /// Lays out the jobs and the people.
 pub fn draw(board: &Board, frame: &Frame, sizes: &Sizes, turn: usize) -> Work {
     let lines = lines(board);
+    let nothing = lines.is_empty();
     // A page of stalls alone has no room for jobs; a hair's breadth is not missed.
     let room = if frame.work.h > 0.0 { ((frame.work.h / frame.job_h + 0.02) as usize).max(1) } else { 0 };
     let pages = lines.len().div_ceil(room.max(1)).max(1);
@@ -95,7 +98,7 @@ pub fn draw(board: &Board, frame: &Frame, sizes: &Sizes, turn: usize) -> Work {
         touchable,
         columns,
         count,
-        empty: if board.next.is_empty() { words::NOTHING_NEXT.to_owned() } else { String::new() },
+        empty: if nothing { words::NOTHING_NEXT.to_owned() } else { String::new() },
         shift_title: words::on_shift(here),
         shift_names,
     }
@@ -150,8 +153,24 @@ fn jobs_room(types: &Type, sizes: &Sizes) -> f32 {
     if is_wide(sizes) { width * (0.98 - SHIFT_SHARE) } else { width }
 }
 
+/// What can not be had first; then each person's next job, and of what is nobody's or the staff's, each horse's.
 fn lines(board: &Board) -> Vec<JobLine> {
-    let line = |job: &bellmare_barn::board::NextJob| {
+    let time = |at| words::time(at, board.units);
+    let missed = board.missed.iter().map(|missed| JobLine {
+        stall: missed.stall.to_string(),
+        name: missed.name.clone(),
+        job: words::CAN_NOT_GO.to_owned(),
+        who: String::new(),
+        by: time(missed.mount),
+        tone: Tone::Late,
+        word: String::new(),
+    });
+    let mut told = BTreeSet::new();
+    let next = board.next.iter().filter(|job| match &job.who {
+        Who::Person { id, .. } => told.insert(id.as_str()),
+        Who::Staff | Who::Open => told.insert(job.horse.as_str()),
+    });
+    let next = next.map(|job| {
         let (tone, word) = match job.pace {
             Pace::Late => (Tone::Late, words::LATE),
             Pace::Now => (Tone::Now, ""),
@@ -163,12 +182,12 @@ fn lines(board: &Board) -> Vec<JobLine> {
             name: job.name.clone(),
             job: words::job(job.job).to_owned(),
             who: words::who(&job.who).to_owned(),
-            by: words::by(&words::time(job.done_by, board.units)),
+            by: words::by(&time(job.done_by)),
             tone,
             word: word.to_owned(),
         }
-    };
-    board.next.iter().map(line).collect()
+    });
+    missed.chain(next).collect()
 }
 
 fn columns(lines: &[JobLine], types: &Type, stacked: bool, room: f32) -> Columns {

@@ -7,4 +7,5 @@ mod heat;
 mod journeys;
 mod killed;
 mod plan;
+mod planned;
 mod power;

@@ -170,6 +170,7 @@ impl Shown<'_> {
                 ride: outing.first().ride.id.clone(),
                 horse: outing.horse.id.clone(),
                 name: outing.horse.name.clone(),
+                stall: outing.horse.stall.clone(),
                 mount: self.time(outing.first().mount),
                 why: planned.why.clone().unwrap_or_default(),
             })
@@ -184,7 +185,8 @@ impl Shown<'_> {
 
     /// The jobs of an outing that are not done, as planned.
     fn by_plan(&self, live: &Live<'_>, outing: &Outing<'_>, planned: &OutingFile) -> Vec<(i64, NextJob)> {
-        let Some(jobs) = &planned.jobs else { return self.without_plan(outing).into_iter().collect() };
+        // What can not be had is told as that.
+        let Some(jobs) = &planned.jobs else { return Vec::new() };
         let told = live.told();
         let now = live.today.now();
         let limits = &self.barn.limits;

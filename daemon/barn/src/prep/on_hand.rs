@@ -31,6 +31,8 @@ pub fn sheet(book: &Book, person: &PersonId, day: LocalDay) -> Vec<Span> {
 pub fn expected(book: &Book, shift: &Shift, person: &PersonId, today: &Today, limits: &PlanLimits) -> Vec<Span> {
     let sheet = sheet(book, person, today.day());
     let now = today.now();
+    // A barn in which nobody has tapped today may have no readers: then the sheet is all there is.
+    let unwatched = !shift.anybody();
     let stays = shift.stays(person);
     let mut spans = Vec::new();
     let mut here_until = None;
@@ -56,7 +58,7 @@ pub fn expected(book: &Book, shift: &Shift, person: &PersonId, today: &Today, li
             Some(until) if to > until => spans.push((from.max(until), to)),
             Some(_) => {}
             // Who left during a turn has gone home; one that has not begun still counts.
-            None if now < to && now < waited && left < from => spans.push((from.max(now), to)),
+            None if now < to && (now < waited || unwatched) && left < from => spans.push((from.max(now), to)),
             None => {}
         }
     }
@@ -111,6 +113,7 @@ mod tests {
         };
         let book = Book { shifts: lines.iter().map(line).collect(), ..Book::default() };
         let mut shift = Shift::default();
+        shift.say(&"lena".into(), true, Mono(1));
         for tap in taps {
             shift.tap(&"ana".into(), Mono(tap * 60_000), &ShiftLimits { same_tap_s: 5, day_ends: time(1380) });
         }
