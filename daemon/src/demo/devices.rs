@@ -64,14 +64,10 @@ impl Devices {
                 }
             })
             .collect();
-        Self {
-            world,
-            broker,
-            stalls,
-            badges: badges(book, world.zone.date(world.clock.now().wall.get().unwrap_or(Wall(0)))),
-            done: BTreeSet::new(),
-            minute: 0,
-        }
+        // The demo's clock is set; without one nobody is on any sheet.
+        let today = world.zone.date(world.clock.now().wall.get().unwrap_or(Wall(0)));
+        let badges = badges(book, today);
+        Self { world, broker, stalls, badges, done: BTreeSet::new(), minute: 0 }
     }
 
     pub(super) async fn run(mut self, mut stop: watch::Receiver<bool>) {
