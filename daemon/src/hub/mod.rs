@@ -32,7 +32,9 @@ use bellmare_barn::barn::Barn;
 use bellmare_barn::board::SensorView;
 use bellmare_barn::book::Book;
 use bellmare_barn::effect::{Answer, Effect};
+use bellmare_barn::id::RideId;
 use bellmare_barn::input::{Input, Line, NewPlan, Touch};
+use bellmare_barn::prep::stand_in::StandIn;
 use bellmare_barn::time::Now;
 use tokio::sync::{mpsc, oneshot, watch};
 use tokio::time::sleep_until;
@@ -66,6 +68,8 @@ pub enum Request {
     Touch(Touch, oneshot::Sender<Reply>),
     /// A new book.
     Book(Arc<Book>, oneshot::Sender<Reply>),
+    /// Who could take a ride of today.
+    StandIns(RideId, oneshot::Sender<Result<Vec<StandIn>, String>>),
     /// How every sensor is.
     Sensors(oneshot::Sender<Vec<SensorView>>),
 }
@@ -234,6 +238,14 @@ impl Loop {
                 info!(stalls = book.stalls.len(), horses = book.horses.len(), rides = book.rides.len(), "a new book");
                 self.step(Input::Book(book), None);
                 self.pending.tell(reply, Answer::Done);
+            }
+            Request::StandIns(ride, reply) => {
+                // Each candidate is tried in a plan of its own: too long for the loop, so a copy of the barn does it.
+                let (barn, now) = (self.hub.barn.clone(), self.hub.clock.now());
+                tokio::task::spawn_blocking(move || {
+                    // Who asked may have gone.
+                    let _ = reply.send(barn.stand_ins(&ride, now));
+                });
             }
             Request::Sensors(reply) => {
                 // Who asked may have gone.
