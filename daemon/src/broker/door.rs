@@ -12,6 +12,7 @@ use std::sync::{Arc, Mutex, PoisonError};
 use std::time::Duration;
 
 use bellmare_barn::input::Line;
+use mqtt5::QoS;
 use mqtt5::broker::client_handler::ClientHandler;
 use mqtt5::broker::config::BrokerConfig;
 use mqtt5::broker::resource_monitor::ResourceMonitor;
@@ -24,7 +25,6 @@ use mqtt5::broker::{
     PublishAction,
 };
 use mqtt5::packet::publish::PublishPacket;
-use mqtt5::QoS;
 use tokio::net::{TcpListener, TcpStream};
 use tokio::sync::{broadcast, oneshot};
 use tokio::task::{AbortHandle, JoinSet};

@@ -62,7 +62,9 @@ impl Held {
         let waker = {
             let mut state = self.gate.lock();
             let Some(place) = self.number.checked_sub(state.first) else { return };
-            let Some(waiting) = usize::try_from(place).ok().and_then(|place| state.waiting.get_mut(place)) else { return };
+            let Some(waiting) = usize::try_from(place).ok().and_then(|place| state.waiting.get_mut(place)) else {
+                return;
+            };
             waiting.held = false;
             state.let_out();
             // With nothing to write there is nobody to wake.

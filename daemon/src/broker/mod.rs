@@ -252,3 +252,6 @@ async fn listen(address: SocketAddr) -> Result<TcpListener, BrokerError> {
         _ => BrokerError::Listen { address, source },
     })
 }
+
+#[cfg(test)]
+mod tests;

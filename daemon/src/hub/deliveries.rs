@@ -68,9 +68,10 @@ impl Deliveries {
         let id = delivery.packet_id();
         let last = match delivery.client() {
             None => self.session.get(&id),
-            Some(client) => self.clients.get(&client).and_then(|client| {
-                client.last.iter().rev().find(|last| last.packet_id() == id)
-            }),
+            Some(client) => self
+                .clients
+                .get(&client)
+                .and_then(|client| client.last.iter().rev().find(|last| last.packet_id() == id)),
         };
         last == Some(&delivery)
     }

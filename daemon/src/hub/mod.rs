@@ -40,8 +40,8 @@ use self::deliveries::Deliveries;
 use self::feed::Feed;
 use self::pending::Pending;
 use crate::clock::{self, Clock};
-use crate::devices::ledger::Ledger;
 use crate::devices::intake::{Ack, Intake, Message};
+use crate::devices::ledger::Ledger;
 use crate::devices::mqtt::Acker;
 use crate::journal::Keeper;
 use crate::metrics::Metrics;
@@ -306,7 +306,8 @@ impl Loop {
             return self.pending.refuse_waiting();
         }
         if self.try_again.is_none() && !self.pending.is_urgent(now) {
-            let linger = if self.pending.a_sensor_waits() { self.hub.linger.min(SENSOR_WAITS) } else { self.hub.linger };
+            let linger =
+                if self.pending.a_sensor_waits() { self.hub.linger.min(SENSOR_WAITS) } else { self.hub.linger };
             let by = self.commit_by.map_or(now + linger, |by| by.min(now + linger));
             self.commit_by = Some(by);
             if now < by {

@@ -156,11 +156,7 @@ impl Connection {
     }
 
     /// Runs until `stop` says true or nobody is left on either channel, reconnecting for ever.
-    pub async fn run(
-        mut self,
-        ears: Ears,
-        mut stop: watch::Receiver<bool>,
-    ) {
+    pub async fn run(mut self, ears: Ears, mut stop: watch::Receiver<bool>) {
         let filters = ears.filters();
         let mut attempt: u32 = 0;
         let mut told = None;
@@ -198,12 +194,7 @@ impl Connection {
     }
 
     /// Connects and listens until the line is cut.
-    async fn listen(
-        &mut self,
-        filters: &[String],
-        ears: &Ears,
-        told: &mut Option<Line>,
-    ) -> Cut {
+    async fn listen(&mut self, filters: &[String], ears: &Ears, told: &mut Option<Line>) -> Cut {
         loop {
             let packet = match self.events.poll().await {
                 Ok(Event::Incoming(packet)) => packet,
@@ -294,8 +285,8 @@ impl From<Deaf> for Cut {
 
 /// Hears a message, and hands on what it says to the barn.
 async fn hear(ears: &Ears, acker: &Acker, publish: &Publish) -> Result<(), Cut> {
-    let ack = (publish.qos != QoS::AtMostOnce)
-        .then(|| SessionAck { connection: acker.connection(), pkid: publish.pkid });
+    let ack =
+        (publish.qos != QoS::AtMostOnce).then(|| SessionAck { connection: acker.connection(), pkid: publish.pkid });
     let inputs = ears.decode(&publish.topic, &publish.payload, publish.retain);
     if inputs.is_empty() {
         // Nothing to commit, so nothing to wait for.

@@ -537,7 +537,9 @@ async fn the_hubs_own_broker_says_why_it_can_not_start() {
     };
     let taken = first.address();
     let taken_settings = BrokerSettings { listen: taken, data: folder.path().join("other"), accounts: None };
-    assert!(matches!(Broker::start(taken_settings.clone(), None).await, Err(BrokerError::PortInUse(port)) if port == taken));
+    assert!(
+        matches!(Broker::start(taken_settings.clone(), None).await, Err(BrokerError::PortInUse(port)) if port == taken)
+    );
     check(taken_settings, &format!("port {} on 127.0.0.1 is in use", taken.port())).await;
     let open = SocketAddr::from((Ipv4Addr::UNSPECIFIED, 0));
     check(
@@ -576,9 +578,8 @@ fn waits_longer_and_never_too_long() {
 
 #[test]
 fn a_delivery_tells_messages_apart() {
-    let delivery = |pkid, topic: &str, payload: &str| {
-        Delivery::of_session(pkid, digest(topic.as_bytes(), payload.as_bytes()))
-    };
+    let delivery =
+        |pkid, topic: &str, payload: &str| Delivery::of_session(pkid, digest(topic.as_bytes(), payload.as_bytes()));
     let same = delivery(7, "barn/stall/3/water", "212");
     assert_eq!(same, delivery(7, "barn/stall/3/water", "212"));
     for other in [
