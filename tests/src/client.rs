@@ -101,7 +101,7 @@ impl<M: Iterator<Item = (String, String)>> Dogged<'_, M> {
                 sensor.publish(false, *id, topic, payload)?;
             }
             if let Some((id, ..)) = self.unacknowledged.front() {
-                assert_eq!(sensor.next()?, (PUBACK, *id), "in the order of sending");
+                assert_eq!(sensor.hear()?, (PUBACK, *id), "in the order of sending");
                 self.unacknowledged.pop_front();
                 self.acknowledged += 1;
             }
@@ -132,7 +132,7 @@ impl Sensor {
         connect.extend(text(id));
         line.write_all(&packet(0x10, &connect))?;
         let mut this = Self { read: BufReader::new(line.try_clone()?), line };
-        this.next()?;
+        this.hear()?;
         Ok(this)
     }
 
@@ -150,7 +150,7 @@ impl Sensor {
     }
 
     /// The next packet's first byte, and the packet id where it has one.
-    pub fn next(&mut self) -> io::Result<(u8, u16)> {
+    pub fn hear(&mut self) -> io::Result<(u8, u16)> {
         let mut header = [0; 2];
         self.read.read_exact(&mut header)?;
         let mut body = vec![0; usize::from(header[1])];

@@ -29,6 +29,7 @@ const PINGRESP: u8 = 0xd0;
 /// A broker and what it has the hub hear.
 struct Barn {
     folder: TempDir,
+    accounts: Option<Accounts>,
     broker: Option<Broker>,
     hearing: Hearing,
     heard: mpsc::Receiver<Intake>,
@@ -36,6 +37,11 @@ struct Barn {
 
 impl Barn {
     async fn start() -> Self {
+        Self::start_with(None).await
+    }
+
+    /// One that lets in whom these lines of passwords and permissions name.
+    async fn start_with(accounts: Option<[&str; 2]>) -> Self {
         let folder = tempfile::tempdir().expect("a folder");
         let rule = |topic: &str, format: &str| TopicRule {
             topic: topic.into(),
@@ -55,7 +61,15 @@ impl Barn {
         let (out, heard) = mpsc::channel(INTAKE_CAPACITY);
         let ears = Arc::new(Ears::new(map, Arc::new(Ledger::default()), || WallClock::Unset, out));
         let hearing = Hearing { ears, availability: "barn/hub/availability".to_owned() };
-        let mut barn = Self { folder, broker: None, hearing, heard };
+        let accounts = accounts.map(|[passwords, permissions]| {
+            let file = |name: &str, text: &str| {
+                let path = folder.path().join(name);
+                std::fs::write(&path, text).expect("written");
+                path
+            };
+            Accounts { passwords: file("passwords", passwords), permissions: Some(file("permissions", permissions)) }
+        });
+        let mut barn = Self { folder, accounts, broker: None, hearing, heard };
         barn.again().await;
         assert_eq!(barn.next().await, Intake::Line(Line::Up));
         barn
@@ -63,7 +77,8 @@ impl Barn {
 
     async fn again(&mut self) {
         let listen = SocketAddr::from((Ipv4Addr::LOCALHOST, 0));
-        let settings = BrokerSettings { listen, data: self.folder.path().join("broker"), accounts: None };
+        let (data, accounts) = (self.folder.path().join("broker"), self.accounts.clone());
+        let settings = BrokerSettings { listen, data, accounts };
         self.broker = Some(Broker::start(settings, Some(self.hearing.clone())).await.expect("any free port"));
     }
 
@@ -73,7 +88,11 @@ impl Barn {
     }
 
     async fn sensor(&self, id: &str) -> Sensor {
-        Sensor::connect(self.broker.as_ref().expect("it runs").address(), id, None).await
+        Sensor::connect(self.address(), id, None, None).await
+    }
+
+    fn address(&self) -> SocketAddr {
+        self.broker.as_ref().expect("it runs").address()
     }
 
     async fn next(&mut self) -> Intake {
@@ -119,14 +138,14 @@ fn committed(message: Message) {
 struct Sensor(TcpStream);
 
 impl Sensor {
-    async fn connect(address: SocketAddr, id: &str, will: Option<(&str, &str)>) -> Self {
+    async fn connect(address: SocketAddr, id: &str, will: Option<(&str, &str)>, login: Option<(&str, &str)>) -> Self {
         let mut line = TcpStream::connect(address).await.expect("it listens");
-        let flags = if will.is_some() { 0b100 } else { 0 };
+        let flags = if will.is_some() { 0b100 } else { 0 } | if login.is_some() { 0b1100_0000 } else { 0 };
         let mut body = [&[0, 4][..], b"MQTT", &[4, flags, 0, 60]].concat();
         body.extend(text(id));
-        if let Some((topic, payload)) = will {
-            body.extend(text(topic));
-            body.extend(text(payload));
+        for (one, two) in will.into_iter().chain(login) {
+            body.extend(text(one));
+            body.extend(text(two));
         }
         line.write_all(&packet(0x10, &body)).await.expect("written");
         let mut connack = [0; 4];
@@ -251,12 +270,12 @@ async fn what_a_sensor_sends_again_is_known_by_its_mark_and_its_delivery() {
 #[tokio::test]
 async fn wills_and_retained_messages_are_heard_once() {
     let mut barn = Barn::start().await;
-    let address = barn.broker.as_ref().expect("it runs").address();
+    let address = barn.address();
     let will = Some((STATE, "offline"));
-    let lost = Sensor::connect(address, "a", will).await;
+    let lost = Sensor::connect(address, "a", will, None).await;
     drop(lost);
     assert!(!barn.presence().await);
-    let mut leaves = Sensor::connect(address, "a", will).await;
+    let mut leaves = Sensor::connect(address, "a", will, None).await;
     leaves.0.write_all(&packet(0xe0, &[])).await.expect("written");
     assert_eq!(leaves.next().await, None, "it is let go");
 
@@ -272,6 +291,26 @@ async fn wills_and_retained_messages_are_heard_once() {
     assert_eq!(barn.next().await, Intake::Line(Line::Up));
     // And it knows those who come back.
     barn.sensor("b").await.hears_nothing_else().await;
+}
+
+#[tokio::test]
+async fn what_a_sensor_may_not_say_is_not_heard() {
+    let passwords = account_line("one", "w").expect("a hash");
+    let permissions = "user one topic barn/stall/1/# permission write\n";
+    let mut barn = Barn::start_with(Some([&passwords, permissions])).await;
+    let will = Some(("barn/stall/2/water/state", "offline"));
+    let mut sensor = Sensor::connect(barn.address(), "a", will, Some(("one", "w"))).await;
+    sensor.publish(0b0010, 1, "barn/stall/2/water", "0").await;
+    assert_eq!(sensor.next().await, Some((PUBACK, 1)), "MQTT 3.1.1 knows no other answer");
+    sensor.publish(0b0010, 2, LEVEL, "240").await;
+    let message = barn.message().await;
+    assert_eq!(millimetres(&message), 240.0);
+    committed(message);
+    assert_eq!(sensor.next().await, Some((PUBACK, 2)));
+    drop(sensor);
+    let mut sensor = Sensor::connect(barn.address(), "a", None, Some(("one", "w"))).await;
+    sensor.publish(0b0010, 3, LEVEL, "250").await;
+    assert_eq!(millimetres(&barn.message().await), 250.0, "nor is its will");
 }
 
 #[tokio::test]

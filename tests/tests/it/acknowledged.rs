@@ -72,7 +72,7 @@ fn what_can_not_be_written_down_is_not_acknowledged_and_comes_again() {
     let mut sensor = Sensor::connect(port, "a").expect("it is let in");
     let began = Instant::now();
     sensor.publish(false, 1, LEVEL, "240").expect("sent");
-    assert_eq!(sensor.next().expect("an answer"), (PUBACK, 1));
+    assert_eq!(sensor.hear().expect("an answer"), (PUBACK, 1));
     // In a quiet barn a reading may wait ten seconds for company, but not while its sensor waits.
     assert!(began.elapsed() < Duration::from_secs(5), "{:?}", began.elapsed());
 
@@ -92,7 +92,7 @@ fn what_can_not_be_written_down_is_not_acknowledged_and_comes_again() {
     let mut acknowledged = 1;
     sensor.ping().expect("sent");
     loop {
-        match sensor.next().expect("an answer") {
+        match sensor.hear().expect("an answer") {
             (PUBACK, id) if id == acknowledged + 1 => acknowledged = id,
             (PINGRESP, _) => break,
             other => panic!("{other:?} after {acknowledged}"),
@@ -106,11 +106,11 @@ fn what_can_not_be_written_down_is_not_acknowledged_and_comes_again() {
         sensor.publish(true, id, LEVEL, &format!("{}", 100 + id)).expect("sent");
     }
     sensor.ping().expect("sent");
-    assert_eq!(sensor.next().expect("an answer"), (PINGRESP, 0));
+    assert_eq!(sensor.hear().expect("an answer"), (PINGRESP, 0));
 
     vfs.disk().set_fault(Fault::None);
     for id in acknowledged + 1..=last {
-        assert_eq!(sensor.next().expect("an answer"), (PUBACK, id));
+        assert_eq!(sensor.hear().expect("an answer"), (PUBACK, id));
     }
     drop(stop);
     let took = running.join().expect("it ends");

@@ -297,7 +297,8 @@ async fn hear(ears: &Ears, acker: &Acker, publish: &Publish) -> Result<(), Cut> 
     }
     let delivery = ack.map(|ack| Delivery::of_session(ack.pkid, digest(&publish.topic, &publish.payload)));
     let message = Intake::Message(Message { inputs, delivery, dup: publish.dup, ack: ack.map(Ack::Session) });
-    Ok(if ack.is_some() { ears.pass(message).await? } else { ears.pass_if_room(message)? })
+    let passed = if ack.is_some() { ears.pass(message).await } else { ears.pass_if_room(message) };
+    passed.map_err(Cut::from)
 }
 
 /// The first filter that the broker did not grant.
