@@ -158,3 +158,23 @@ impl Ears {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_delivery_tells_messages_apart() {
+        let delivery =
+            |pkid, topic: &str, payload: &str| Delivery::of_session(pkid, digest(topic.as_bytes(), payload.as_bytes()));
+        let same = delivery(7, "barn/stall/3/water", "212");
+        assert_eq!(same, delivery(7, "barn/stall/3/water", "212"));
+        for other in [
+            delivery(8, "barn/stall/3/water", "212"),
+            delivery(7, "barn/stall/3/wate", "r212"),
+            delivery(7, "barn/stall/3/water", "213"),
+        ] {
+            assert_ne!(same, other);
+        }
+    }
+}
