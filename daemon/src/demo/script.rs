@@ -1,12 +1,12 @@
 //! The demo's day: what goes wrong, when, and where. Each thing that a board can say about a barn comes up between
-//! [`BEGINS`] and 13:40, five hours or, at the usual speed, five minutes.
+//! [`BEGINS`] and 13:20, five hours or, at the usual speed, five minutes.
 //!
 //! Stalls are named by their place among those that have a bucket, so that the script fits any book.
 
 use bellmare_barn::time::TimeOfDay;
 
-/// When the demo's day begins: a Thursday in June, 8:40.
-pub(super) const BEGINS: (i32, u32, u32, u16, u16) = (2026, 6, 18, 8, 40);
+/// When the demo's day begins: a Thursday in June, 8:20.
+pub(super) const BEGINS: (i32, u32, u32, u16, u16) = (2026, 6, 18, 8, 20);
 
 /// What a sensor or its bucket does at a time.
 #[derive(Clone, Copy, PartialEq, Debug)]
@@ -114,7 +114,7 @@ mod tests {
 
     #[test]
     fn the_air_goes_through_every_band_within_the_five_hours() {
-        let sums: Vec<_> = (8 * 60 + 40..13 * 60 + 40)
+        let sums: Vec<_> = (8 * 60 + 20..13 * 60 + 20)
             .map(|minute| {
                 let (fahrenheit, humidity) = air(f64::from(minute));
                 fahrenheit + humidity
