@@ -1,5 +1,5 @@
-//! The day's lessons on a line, with a mark at now. A lesson is a box as long as it lasts, filled as far as its horses
-//! are ready. It names no rider and no horse.
+//! The day's lessons on a line, with a mark at now. A lesson is a box as long as it lasts, or as its count needs where there
+//! is room, filled as far as its horses are ready. It names no rider and no horse.
 
 use bellmare_barn::board::{Board, Clock};
 
@@ -94,20 +94,26 @@ pub fn draw(board: &Board, frame: &Frame) -> Timeline {
         })
         .collect();
     let lane_h = (axis_y - rect.h * 0.16) / lanes.len().max(1) as f32;
+    // How far a box may reach: to the next one in its lane.
+    let reach = |at: usize| {
+        let later = board.lessons.iter().zip(&placed).skip(at + 1).find(|(_, lane)| **lane == placed[at]);
+        later.map_or(rect.w, |(lesson, _)| x_of(f32::from(lesson.start.minutes()))) - 2.0
+    };
     let lessons = board
         .lessons
         .iter()
-        .zip(placed)
-        .map(|(lesson, lane)| {
+        .enumerate()
+        .map(|(at, lesson)| {
+            let lane = placed[at];
             let begin = f32::from(lesson.start.minutes());
             let end = begin + lesson.minutes as f32;
+            let count = format!("{}/{}", lesson.ready, lesson.horses);
+            let needed = text::width(&count, types.small, Weight::SemiBold) + 7.0;
             let w = (lesson.minutes as f32 * px_per_min - 2.0).max(4.0);
+            let w = w.max(needed.min(reach(at) - x_of(begin)));
             let h = (lane_h - 2.0).min(types.near * 1.3);
             let y = axis_y - (lane as f32 + 1.0) * h - lane as f32 * 2.0;
-            let ways = [
-                words::of(lesson.ready as usize, lesson.horses as usize),
-                format!("{}/{}", lesson.ready, lesson.horses),
-            ];
+            let ways = [words::of(lesson.ready as usize, lesson.horses as usize), count];
             let fits = |of: &String| text::width(of, types.small, Weight::SemiBold) < w - 6.0 && h > types.small * 0.9;
             let of = ways.into_iter().find(fits).unwrap_or_default();
             let tone = if end <= now {
