@@ -14,11 +14,12 @@ use tokio::sync::{mpsc, watch};
 use tokio::task::JoinHandle;
 use tracing::{error, info};
 
-use crate::broker::{Broker, BrokerError, BrokerSettings};
+use crate::broker::{Broker, BrokerError, BrokerSettings, Hearing};
 use crate::clock::Clock;
 use crate::complaint::Complaint;
+use crate::devices::intake::{Ears, INTAKE_CAPACITY};
 use crate::devices::ledger::Ledger;
-use crate::devices::mqtt::{self, Connection, Mqtt};
+use crate::devices::mqtt::{Connection, Mqtt, availability};
 use crate::devices::rules::topic_map;
 use crate::exchange::{self, Faults};
 use crate::hub::feed::Feed;
@@ -86,12 +87,15 @@ pub struct Running {
     pub web: SocketAddr,
     /// The embedded broker, where the hub has its own.
     pub broker: Option<Broker>,
+    /// How the hub hears a broker of its own, should that be started again.
+    pub(crate) hearing: Option<Hearing>,
     /// Its clock.
     pub clock: Clock,
     stop: watch::Sender<bool>,
     hub: JoinHandle<()>,
     pages: JoinHandle<()>,
-    devices: JoinHandle<()>,
+    /// The line to a broker elsewhere.
+    line: Option<JoinHandle<()>>,
 }
 
 /// Starts a hub. `clock` makes its clock, given when the journal's last entry was taken.
@@ -113,8 +117,6 @@ pub async fn start(
     let clock = clock(journal.last);
     let first = first_inputs(settings, &barn.barn)?;
 
-    let broker = own_broker(settings).await?;
-    let mqtt = Mqtt::of(&settings.mqtt, broker.as_ref().map(Broker::address)).map_err(StartError::Settings)?;
     // The settings have been checked; what they could complain of, they have.
     let topics = topic_map(&settings.mqtt.prefix, &settings.mqtt.watch, &settings.topics, &mut Vec::new());
 
@@ -122,15 +124,14 @@ pub async fn start(
     let ledger = Arc::new(Ledger::default());
     let metrics = Arc::new(Metrics::new());
     let (feed, boards) = Feed::new();
-    let (to_hub, intake) = mpsc::channel(mqtt::INTAKE_CAPACITY);
+    let (to_hub, intake) = mpsc::channel(INTAKE_CAPACITY);
     let (requests, asked) = mpsc::channel(REQUESTS);
     let (to_loop, plans) = mpsc::unbounded_channel();
     let planned = LastPlan::default();
     let planner = Planner::start(to_loop, Arc::clone(&planned), Arc::clone(&metrics));
-    let line = Connection::new(&mqtt);
-    let acker = line.acker();
     let time = clock.clone();
-    let devices = line.run(topics, Arc::clone(&ledger), move || time.now().wall, to_hub, stopped.clone());
+    let ears = Ears::new(topics, Arc::clone(&ledger), move || time.now().wall, to_hub);
+    let devices = devices(settings, ears).await?;
     let hub = Hub {
         barn: barn.barn,
         clock: clock.clone(),
@@ -138,7 +139,7 @@ pub async fn start(
         boot: journal.boot,
         last_seq: barn.last_seq,
         deliveries: barn.deliveries,
-        acker,
+        acker: devices.line.as_ref().map(|(line, _)| line.acker()),
         ledger: Arc::clone(&ledger),
         metrics: Arc::clone(&metrics),
         feed,
@@ -149,13 +150,15 @@ pub async fn start(
     let (keys, office) = (Arc::new(Keys::new(keys)), Arc::new(office));
     let pages = Web { requests, boards, planned, ledger, metrics, keys, office };
     info!(web = %address, barn = %settings.limits.barn, "the hub runs");
+    let line = devices.line.map(|(line, ears)| tokio::spawn(line.run(ears, stopped.clone())));
     Ok(Running {
         web: address,
-        broker,
+        broker: devices.broker,
+        hearing: devices.hearing,
         clock,
         hub: tokio::spawn(hub::run(hub, first, intake, asked, plans, stopped.clone())),
         pages: tokio::spawn(web::serve(listener, pages, stopped)),
-        devices: tokio::spawn(devices),
+        line,
         stop,
     })
 }
@@ -165,7 +168,13 @@ impl Running {
     pub async fn stop(self) {
         // Nobody listening means that all have ended already.
         let _ = self.stop.send(true);
-        let ended = tokio::join!(self.hub, self.devices, tokio::time::timeout(Duration::from_secs(1), self.pages));
+        let line = async {
+            if let Some(line) = self.line {
+                // An error is one of this program, and has been told of already.
+                let _ = line.await;
+            }
+        };
+        let ended = tokio::join!(self.hub, line, tokio::time::timeout(Duration::from_secs(1), self.pages));
         if let Err(why) = ended.0 {
             error!(%why, "the hub's loop did not end well");
         }
@@ -184,11 +193,28 @@ impl Running {
     }
 }
 
+/// Where the devices' messages come from: a broker of the hub's own, or a line to another.
+struct Devices {
+    broker: Option<Broker>,
+    hearing: Option<Hearing>,
+    line: Option<(Connection, Ears)>,
+}
+
+async fn devices(settings: &Settings, ears: Ears) -> Result<Devices, StartError> {
+    if let Some(mqtt) = Mqtt::of(&settings.mqtt).map_err(StartError::Settings)? {
+        return Ok(Devices { broker: None, hearing: None, line: Some((Connection::new(&mqtt), ears)) });
+    }
+    let hearing = Hearing { ears: Arc::new(ears), availability: availability(&settings.mqtt.prefix) };
+    let broker = own_broker(settings, hearing.clone()).await?;
+    Ok(Devices { broker, hearing: Some(hearing), line: None })
+}
+
 /// The embedded broker, where the settings ask for it. Its sessions are kept beside the journal.
-pub(crate) async fn own_broker(settings: &Settings) -> Result<Option<Broker>, BrokerError> {
+pub(crate) async fn own_broker(settings: &Settings, hearing: Hearing) -> Result<Option<Broker>, BrokerError> {
     let settings::Broker::Embedded { listen, accounts } = &settings.mqtt.broker else { return Ok(None) };
     let data = settings.data.folder.join("broker");
-    Broker::start(BrokerSettings { listen: *listen, data, accounts: accounts.clone() }).await.map(Some)
+    let settings = BrokerSettings { listen: *listen, data, accounts: accounts.clone() };
+    Broker::start(settings, Some(hearing)).await.map(Some)
 }
 
 struct Opened {

@@ -19,7 +19,7 @@ use tokio::sync::watch;
 use tokio::task::JoinHandle;
 
 use crate::app::{self, Conduct, Running, StartError};
-use crate::broker::Broker;
+use crate::broker::{Broker, Hearing};
 use crate::clock::Clock;
 use crate::exchange::{self, Faults};
 use crate::settings::{Settings, SettingsError};
@@ -85,14 +85,16 @@ pub async fn start(settings: &Settings, speed: u32) -> Result<Demo, DemoError> {
     let (stop, stopped) = watch::channel(false);
     let world = World { clock: running.clock.clone(), zone: settings.limits.zone };
     let broker = running.broker.take();
-    let Some(address) = broker.as_ref().map(Broker::address) else { return Err(DemoError::Broker) };
+    let Some((address, hearing)) = broker.as_ref().map(Broker::address).zip(running.hearing.clone()) else {
+        return Err(DemoError::Broker);
+    };
     let devices = devices::Devices::new(world.clone(), &book, address);
     let hands = hands::Hands::new(world.clone(), running.web, settings);
     Ok(Demo {
         running,
         devices: tokio::spawn(devices.run(stopped.clone())),
         hands: hands.start(stopped.clone()),
-        broker: tokio::spawn(cut_the_line(world, broker, settings.clone(), stopped)),
+        broker: tokio::spawn(cut_the_line(world, broker, hearing, settings.clone(), stopped)),
         stop,
     })
 }
@@ -145,6 +147,7 @@ fn begins(zone: Zone) -> Option<Wall> {
 async fn cut_the_line(
     world: World,
     mut broker: Option<Broker>,
+    hearing: Hearing,
     settings: Settings,
     mut stop: watch::Receiver<bool>,
 ) -> Option<Broker> {
@@ -160,7 +163,7 @@ async fn cut_the_line(
         while !script::has_come(script::BROKER_BACK, world.time()) {
             world.sleep_ms(30_000).await;
         }
-        match app::own_broker(&settings).await {
+        match app::own_broker(&settings, hearing.clone()).await {
             Ok(again) => broker = again,
             Err(why) => tracing::error!(why = crate::chain(&why), "the demo's broker does not start again"),
         }

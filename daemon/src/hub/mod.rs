@@ -5,7 +5,7 @@
 //! 1. **gather** whatever has arrived: messages, touches, a new book, a deadline of the barn's;
 //! 2. **step** the barn with each, and note what it orders;
 //! 3. **commit** what arrived to the journal, all of it at once; alarms go out even where that fails;
-//! 4. **acknowledge** to the broker and **answer** the kiosks what is now kept, and nothing else;
+//! 4. **acknowledge** to the broker or the sensor and **answer** the kiosks what is now kept, and nothing else;
 //! 5. **publish** the board, at most a few times a second;
 //! 6. **wait** for the next arrival, the barn's next deadline, or the next minute on its clock.
 //!
@@ -13,7 +13,7 @@
 //! back as inputs.
 //!
 //! A commit costs a small board's card more than anything else does. A reading that changes nothing on the screen may wait
-//! a little for company while the barn is quiet; a tap, a touch, a line going down or anything that somebody would see
+//! a little for company while the barn is quiet, and a moment where its sensor waits to be told that it is kept; a tap, a touch, a line going down or anything that somebody would see
 //! is committed at once.
 //!
 //! When the journal can not be written, nothing is acknowledged and kiosks are told so; the barn goes on watching, alarms
@@ -32,7 +32,9 @@ use bellmare_barn::barn::Barn;
 use bellmare_barn::board::SensorView;
 use bellmare_barn::book::Book;
 use bellmare_barn::effect::{Answer, Effect};
+use bellmare_barn::id::RideId;
 use bellmare_barn::input::{Input, Line, NewPlan, Touch};
+use bellmare_barn::prep::stand_in::StandIn;
 use bellmare_barn::time::Now;
 use tokio::sync::{mpsc, oneshot, watch};
 use tokio::time::sleep_until;
@@ -43,8 +45,9 @@ use self::feed::Feed;
 use self::pending::Pending;
 use self::planner::Planner;
 use crate::clock::{self, Clock};
+use crate::devices::intake::{Ack, Intake, Message};
 use crate::devices::ledger::Ledger;
-use crate::devices::mqtt::{Acker, Intake, Message};
+use crate::devices::mqtt::Acker;
 use crate::journal::Keeper;
 use crate::metrics::Metrics;
 
@@ -56,6 +59,9 @@ pub const MOST_PENDING: usize = 20_000;
 const TRY_AGAIN: Duration = Duration::from_secs(1);
 /// Boards are published at most so often.
 const BOARD_GAP: Duration = Duration::from_millis(250);
+/// A reading waits for company no longer than this where its sensor waits for the acknowledgement: long enough for all that
+/// a device says in one breath, and short enough that one which sends a message at a time is soon counted as busy.
+const SENSOR_WAITS: Duration = Duration::from_millis(40);
 /// The watchdog is told at least this often that the loop turns.
 const HEARTBEAT: Duration = Duration::from_secs(2);
 
@@ -66,6 +72,8 @@ pub enum Request {
     Touch(Touch, oneshot::Sender<Reply>),
     /// A new book.
     Book(Arc<Book>, oneshot::Sender<Reply>),
+    /// Who could take a ride of today.
+    StandIns(RideId, oneshot::Sender<Result<Vec<StandIn>, String>>),
     /// How every sensor is.
     Sensors(oneshot::Sender<Vec<SensorView>>),
 }
@@ -93,8 +101,8 @@ pub struct Hub {
     pub last_seq: u64,
     /// Messages taken lately.
     pub deliveries: Deliveries,
-    /// Tells the broker what is kept.
-    pub acker: Acker,
+    /// Tells a broker elsewhere what is kept.
+    pub acker: Option<Acker>,
     /// What nobody could use.
     pub ledger: Arc<Ledger>,
     /// Numbers.
@@ -235,6 +243,14 @@ impl Loop {
                 self.step(Input::Book(book), None);
                 self.pending.tell(reply, Answer::Done);
             }
+            Request::StandIns(ride, reply) => {
+                // Each candidate is tried in a plan of its own: too long for the loop, so a copy of the barn does it.
+                let (barn, now) = (self.hub.barn.clone(), self.hub.clock.now());
+                tokio::task::spawn_blocking(move || {
+                    // Who asked may have gone.
+                    let _ = reply.send(barn.stand_ins(&ride, now));
+                });
+            }
             Request::Sensors(reply) => {
                 // Who asked may have gone.
                 let _ = reply.send(self.hub.barn.sensors(self.hub.clock.now()));
@@ -316,8 +332,11 @@ impl Loop {
             return self.pending.refuse_waiting();
         }
         if self.try_again.is_none() && !self.pending.is_urgent(now) {
-            self.commit_by.get_or_insert(now + self.hub.linger);
-            if self.commit_by.is_some_and(|by| now < by) {
+            let linger =
+                if self.pending.a_sensor_waits() { self.hub.linger.min(SENSOR_WAITS) } else { self.hub.linger };
+            let by = self.commit_by.map_or(now + linger, |by| by.min(now + linger));
+            self.commit_by = Some(by);
+            if now < by {
                 return;
             }
         }
@@ -364,7 +383,14 @@ impl Loop {
 
     fn release(&mut self) {
         for ack in self.pending.release() {
-            self.hub.acker.ack(ack);
+            match ack {
+                Ack::Sensor(held) => held.release(),
+                Ack::Session(ack) => {
+                    if let Some(acker) = &self.hub.acker {
+                        acker.ack(ack);
+                    }
+                }
+            }
         }
     }
 

@@ -1,4 +1,4 @@
-//! What the barn has taken and the journal has not kept yet, and who waits for that: the broker for its acknowledgements,
+//! What the barn has taken and the journal has not kept yet, and who waits for that: broker and sensors for their acknowledgements,
 //! kiosks for their answers.
 
 use std::time::{Duration, Instant};
@@ -10,7 +10,7 @@ use bellmare_barn::time::Now;
 use tokio::sync::oneshot;
 
 use super::Reply;
-use crate::devices::mqtt::Ack;
+use crate::devices::intake::Ack;
 use crate::journal::{Delivery, Entry};
 
 /// So many entries a second are no quiet barn: waiting for company gains nothing.
@@ -77,6 +77,11 @@ impl Pending {
     /// The broker waits to be told that all entered so far is kept.
     pub(super) fn ack(&mut self, ack: Option<Ack>) {
         self.acks.extend(ack);
+    }
+
+    /// A sensor holds its line open until what it said is kept.
+    pub(super) fn a_sensor_waits(&self) -> bool {
+        self.acks.iter().any(|ack| matches!(ack, Ack::Sensor(_)))
     }
 
     /// A kiosk waits for the answer to its touch.

@@ -35,18 +35,42 @@ pub use self::thread::{Keeper, NotKept};
 pub struct Delivery(pub i64);
 
 impl Delivery {
-    /// Bits of the digest that are kept.
-    const DIGEST_BITS: u32 = 48;
+    /// Bits below the packet id. The highest of them is set where a client of the hub's own broker sent the message.
+    const BITS: u32 = 48;
+    const OF_CLIENT: u64 = 1 << (Self::BITS - 1);
+    /// Bits of the digest where the client needs some too.
+    const CLIENT_DIGEST_BITS: u32 = 24;
 
-    /// A message under a packet id, by a digest of what it says; the digest's lower 48 bits count.
-    pub fn new(packet_id: u16, digest: u64) -> Self {
-        let digest = digest & ((1 << Self::DIGEST_BITS) - 1);
-        Self((u64::from(packet_id) << Self::DIGEST_BITS | digest).cast_signed())
+    /// A message that a broker sent the hub under a packet id, by a digest of what it says; its lower 47 bits count.
+    pub fn of_session(packet_id: u16, digest: u64) -> Self {
+        Self::new(packet_id, digest & (Self::OF_CLIENT - 1))
+    }
+
+    /// A message of a client of the hub's own broker: 23 bits for who, 24 for what.
+    pub fn of_client(client: &str, packet_id: u16, digest: u64) -> Self {
+        // FNV-1a: the same for ever, which the standard library's is not.
+        let hash = client
+            .bytes()
+            .fold(0xcbf2_9ce4_8422_2325_u64, |hash, byte| (hash ^ u64::from(byte)).wrapping_mul(0x100_0000_01b3));
+        let who = (hash ^ hash >> 32) << Self::CLIENT_DIGEST_BITS & (Self::OF_CLIENT - 1);
+        let what = digest & ((1 << Self::CLIENT_DIGEST_BITS) - 1);
+        Self::new(packet_id, Self::OF_CLIENT | who | what)
+    }
+
+    fn new(packet_id: u16, below: u64) -> Self {
+        Self((u64::from(packet_id) << Self::BITS | below).cast_signed())
     }
 
     /// The packet id under which it came.
     pub fn packet_id(self) -> u16 {
-        (self.0.cast_unsigned() >> Self::DIGEST_BITS) as u16
+        (self.0.cast_unsigned() >> Self::BITS) as u16
+    }
+
+    /// A number for the client that sent it, where that was one of the hub's own broker.
+    pub fn client(self) -> Option<u32> {
+        let below = self.0.cast_unsigned() & (2 * Self::OF_CLIENT - 1);
+        let who = (below & (Self::OF_CLIENT - 1)) >> Self::CLIENT_DIGEST_BITS;
+        (below & Self::OF_CLIENT != 0).then_some(u32::try_from(who).unwrap_or(u32::MAX))
     }
 }
 

@@ -69,7 +69,7 @@ fn data(mut s: Section, base: &Path) -> Data {
 fn mqtt(mut s: Section, base: &Path) -> Mqtt {
     let external = s.choice("broker", &[("embedded", false), ("external", true)]).unwrap_or(false);
     let login = login(&mut s, base);
-    let broker = if external { external_broker(&mut s, base) } else { embedded_broker(&mut s, base, login.is_some()) };
+    let broker = if external { external_broker(&mut s, base) } else { embedded_broker(&mut s, base) };
     let client_id = s.text("client_id", 1..=60).unwrap_or_else(|| "bellmare-hub".to_owned());
     let prefix = s.judge("prefix", |prefix| {
         let sound = prefix.len() <= 200
@@ -85,7 +85,7 @@ fn mqtt(mut s: Section, base: &Path) -> Mqtt {
     Mqtt { broker, login, client_id, prefix: prefix.unwrap_or_else(|| "barn".to_owned()), watch }
 }
 
-fn embedded_broker(s: &mut Section, base: &Path, has_login: bool) -> Broker {
+fn embedded_broker(s: &mut Section, base: &Path) -> Broker {
     for key in ["host", "port", "tls", "ca_file"] {
         s.refuse(key, "as mqtt.broker is \"embedded\"");
     }
@@ -96,9 +96,8 @@ fn embedded_broker(s: &mut Section, base: &Path, has_login: bool) -> Broker {
         s.complain("permissions_file", "", "only together with mqtt.accounts_file");
     }
     let accounts = passwords.map(|passwords| Accounts { passwords, permissions });
-    if !listen.ip().is_loopback() && (accounts.is_none() || !has_login) {
-        let allowed = "a loopback address, or mqtt.accounts_file, and the hub's own mqtt.user and password in it: \
-                       others can reach this one";
+    if !listen.ip().is_loopback() && accounts.is_none() {
+        let allowed = "a loopback address, or mqtt.accounts_file: others can reach this one";
         s.complain("listen", listen, allowed);
     }
     Broker::Embedded { listen, accounts }

@@ -202,8 +202,8 @@ fn the_hub_is_opened_to_others_only_with_keys() {
     check(
         "[mqtt]\nlisten = \"0.0.0.0:1883\"\n[web]\nlisten = \"192.0.2.7:8470\"",
         &[
-            "mqtt.listen = \"0.0.0.0:1883\": allowed is a loopback address, or mqtt.accounts_file, and the hub's \
-             own mqtt.user and password in it: others can reach this one",
+            "mqtt.listen = \"0.0.0.0:1883\": allowed is a loopback address, or mqtt.accounts_file: others can reach \
+             this one",
             "web.listen = \"192.0.2.7:8470\": allowed is a loopback address, or web.kiosk_keys: others can reach this \
              one",
         ],
@@ -212,7 +212,7 @@ fn the_hub_is_opened_to_others_only_with_keys() {
         "[web]\nlisten = \"[::]:8470\"\nkiosk_keys = {}",
         &["web.listen = \"[::]:8470\": allowed is a loopback address, or web.kiosk_keys: others can reach this one"],
     );
-    check("[mqtt]\nlisten = \"0.0.0.0:1883\"\naccounts_file = \"a\"\nuser = \"barn\"\npassword = \"s\"", &[]);
+    check("[mqtt]\nlisten = \"0.0.0.0:1883\"\naccounts_file = \"a\"", &[]);
     check(
         "[web]\nkiosk_keys = { Aisle = \"0123456789abcdefghijkl\", b = \"short\", c = 5 }",
         &[

@@ -8,7 +8,7 @@ use std::net::SocketAddr;
 use std::sync::{Arc, PoisonError};
 
 use axum::Router;
-use axum::extract::{DefaultBodyLimit, Request as HttpRequest, State};
+use axum::extract::{DefaultBodyLimit, Path, Request as HttpRequest, State};
 use axum::http::{StatusCode, header};
 use axum::middleware::{self, Next};
 use axum::response::{IntoResponse, Json, Response};
@@ -16,6 +16,7 @@ use axum::routing::{get, post, put};
 use bellmare_barn::book::Book;
 use bellmare_barn::effect::Answer;
 use bellmare_barn::input::Touch;
+use bellmare_barn::prep::stand_in::WHO_CHOOSES;
 use serde_json::json;
 use thiserror::Error;
 use tokio::net::TcpListener;
@@ -94,6 +95,7 @@ fn routes(web: Web, stop: watch::Receiver<bool>) -> Router {
         .route("/sensors", get(sensors))
         .route("/unusable", get(unusable))
         .route("/plan", get(plan))
+        .route("/stand-ins/{ride}", get(stand_in))
         .layer(middleware::from_fn_with_state(web.clone(), with_key));
     let office = Router::new()
         .route("/book", put(book).layer(DefaultBodyLimit::max(BOOK_BYTES)))
@@ -180,6 +182,17 @@ async fn plan(State(web): State<Web>) -> Response {
             StatusCode::NOT_FOUND,
             "no plan was made since the hub started: no lesson is near, or no clock is set",
         ),
+    }
+}
+
+/// Who could take a ride of today. No weight is in it.
+async fn stand_in(State(web): State<Web>, Path(ride): Path<String>) -> Response {
+    let (reply, answer) = oneshot::channel();
+    let asked = web.requests.send(Request::StandIns(ride.as_str().into(), reply)).await;
+    match (asked, answer.await) {
+        (Ok(()), Ok(Ok(list))) => Json(json!({ "says": WHO_CHOOSES, "horses": list })).into_response(),
+        (Ok(()), Ok(Err(why))) => refusal(StatusCode::NOT_FOUND, &why),
+        _ => refusal(StatusCode::SERVICE_UNAVAILABLE, "the hub is about to stop"),
     }
 }
 

@@ -8,13 +8,15 @@ use std::time::{Duration, Instant};
 
 use bellmare_barn::input::{Input, Measured};
 use bellmare_hub::journal::{Journal, Options};
-use bellmare_tests::client::publish_all;
+use bellmare_tests::client::{publish_all, publish_doggedly};
 use bellmare_tests::hub::{Broker, Hub};
 use bellmare_tests::mosquitto::Mosquitto;
 use bellmare_tests::wait::until;
 
 const KILLS: u32 = 50;
 const STALLS: u32 = 20;
+/// So many sensors at once speak to the hub's own broker.
+const SENSORS: u32 = 4;
 /// How many messages are sent in one go before the next look at whether the killing is over.
 const GO: u32 = 500;
 /// A go takes at least this long: 2,500 messages a second. Faster than the hub can be while it is killed all the time, the
@@ -66,6 +68,45 @@ fn killed_fifty_times_under_load_it_loses_nothing_and_takes_nothing_twice() {
     let lost = (0..sent).filter(|n| !times.contains_key(n)).count();
     let twice = times.values().filter(|count| **count > 1).count();
     println!("{KILLS} kills, {sent} messages: {lost} lost, {twice} taken twice");
+    assert_eq!((lost, twice), (0, 0));
+}
+
+/// The embedded broker dies with the hub. What it has acknowledged to a sensor must be in the journal, and what the sensor
+/// sends again because it was not acknowledged must be there once.
+#[test]
+fn killed_fifty_times_with_its_own_broker_it_loses_nothing_and_takes_nothing_twice() {
+    let mut hub = Hub::new(STALLS, Broker::Embedded, "");
+    hub.start();
+    let over = AtomicBool::new(false);
+    let port = hub.mqtt;
+    let told = std::thread::scope(|scope| {
+        let sensors: Vec<_> = (0..SENSORS)
+            .map(|sensor| {
+                let messages = (0..).map(move |n| message(n * SENSORS + sensor));
+                let over = &over;
+                scope.spawn(move || publish_doggedly(port, &format!("load-{sensor}"), messages, 100, over))
+            })
+            .collect();
+        for n in 1..=KILLS {
+            let share = (f64::from(n) * 0.618_033_988_749_895).fract();
+            std::thread::sleep(Duration::from_secs_f64(0.02 + 0.5 * share * share));
+            hub.kill();
+            if n % 3 == 0 {
+                hub.start_unwatched()
+            } else {
+                hub.start()
+            };
+        }
+        over.store(true, Ordering::Relaxed);
+        sensors.into_iter().map(|sensor| sensor.join().expect("the load ends")).collect::<Vec<_>>()
+    });
+    let times = times_in_journal(&mut hub);
+    let all = (0..SENSORS).zip(&told).flat_map(|(sensor, told)| (0..*told).map(move |n| n * SENSORS + sensor));
+    let sent: u32 = told.iter().sum();
+    let lost = all.filter(|n| !times.contains_key(n)).count();
+    let twice = times.values().filter(|count| **count > 1).count();
+    println!("{KILLS} kills with its own broker, {sent} messages: {lost} lost, {twice} taken twice");
+    assert!(sent > 50 * KILLS, "that was no load: {told:?}");
     assert_eq!((lost, twice), (0, 0));
 }
 

@@ -1,5 +1,6 @@
 //! Whole journeys, power cuts, and values from outside.
 
+mod acknowledged;
 mod day_check;
 mod demo;
 mod disk_full;

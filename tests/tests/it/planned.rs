@@ -149,7 +149,13 @@ fn a_groom_goes_home_and_a_horse_is_scratched() {
     });
 
     let staff = "pavel";
-    let horse = demo.board().next.last().expect("a job").horse.clone();
+    let job = demo.board().next.last().expect("a job").clone();
+    let horse = job.horse;
+    let others = demo.get(&format!("/stand-ins/{}", job.ride)).expect("a list");
+    let others = others["horses"].as_array().expect("of horses");
+    assert!(others.len() >= 10 && others.iter().all(|one| one["horse"] != horse.as_str()), "{others:?}");
+    assert!(others.iter().any(|one| one["fits"] == true && one["cost"]["units"].is_i64()), "{others:?}");
+    assert!(others.iter().any(|one| one["why_not"].as_array().is_some_and(|why| !why.is_empty())), "{others:?}");
     demo.touch(Action::Scratch { horse: horse.clone(), out: true, by: staff.into() });
     demo.planned("a horse is scratched", |day, board| {
         let mut rides = day["rides"].as_array().into_iter().flatten();

@@ -9,7 +9,8 @@ use std::collections::BTreeSet;
 use chrono::NaiveDate;
 use serde::{Deserialize, Serialize};
 
-use super::Barn;
+use super::{Barn, view};
+use crate::board::HeatView;
 use crate::book::Role;
 use crate::effect::{Effect, Order};
 use crate::id::{HorseId, PersonId, RideId};
@@ -17,6 +18,7 @@ use crate::input::{NewPlan, Said, Step};
 use crate::plan::day::JOBS;
 use crate::plan::file::PlanFile;
 use crate::prep::calm::job_of;
+use crate::prep::stand_in::{Circumstances, NoList, StandIn, stand_ins};
 use crate::prep::{Habits, Known, Live, day_file, outings};
 use crate::time::{Mono, Now, Today};
 use crate::timers::Timer;
@@ -218,6 +220,27 @@ impl Barn {
         }
         self.want_plan(now);
         Ok(())
+    }
+
+    /// Every other horse for a ride of today, in order of fitness. The equine professional chooses.
+    ///
+    /// # Errors
+    /// Where the clock is not set, the ride is not of today, or the day can not be planned; in words for a person.
+    pub fn stand_ins(&self, ride: &RideId, now: Now) -> Result<Vec<StandIn>, String> {
+        let today = self.today(now)?;
+        let live = self.live(&today);
+        let heat = match view::heat(self, now.mono) {
+            HeatView::Known { band, .. } => Some(band),
+            HeatView::Unknown { .. } => None,
+        };
+        let at = Circumstances { day: today.day(), live: Some(&live), scratched: live.scratched, heat };
+        stand_ins(&self.known(), &at, ride).map_err(|why| match why {
+            NoList::NoSuchRide => format!("there is no ride {ride} today"),
+            NoList::Faults(faults) => {
+                let faults: Vec<String> = faults.iter().map(ToString::to_string).collect();
+                format!("the day can not be planned: {}", faults.join("; "))
+            }
+        })
     }
 
     fn today(&self, now: Now) -> Result<Today, String> {

@@ -147,7 +147,7 @@ fn clock_time(minute: i64) -> TimeOfDay {
     TimeOfDay::from_minutes(held).unwrap_or(TimeOfDay::ELEVEN_PM)
 }
 
-fn heat(barn: &Barn, now: Mono) -> HeatView {
+pub(super) fn heat(barn: &Barn, now: Mono) -> HeatView {
     let mut last_heard = None;
     let mut worst = None;
     for (place, climate) in &barn.climates {

@@ -16,20 +16,15 @@ use std::net::Ipv6Addr;
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use std::time::Duration;
 
-use bellmare_barn::input::{Input, Line};
-use bellmare_barn::time::WallClock;
+use bellmare_barn::input::Line;
 use rumqttc::v5::mqttbytes::QoS;
 use rumqttc::v5::mqttbytes::v5::{Filter, LastWill, Packet, Publish, SubAck, SubscribeReasonCode};
 use rumqttc::v5::{AsyncClient, ConnectionError, Event, EventLoop, MqttOptions};
 use rumqttc::{NetworkOptions, Outgoing, TlsConfiguration, Transport};
-use sha2::{Digest, Sha256};
-use tokio::sync::mpsc::error::TrySendError;
-use tokio::sync::{mpsc, watch};
+use tokio::sync::watch;
 use tokio::time::{Instant, sleep, timeout};
 
-use super::ledger::Ledger;
-use super::payload::Reason;
-use super::topic_map::{Heard, Outcome, TopicMap};
+use super::intake::{Ack, Deaf, Ears, Intake, Message, digest};
 use crate::journal::Delivery;
 
 pub use settings::Mqtt;
@@ -37,57 +32,18 @@ pub use settings::Mqtt;
 /// So many messages of QoS 1 may be on their way and not acknowledged.
 pub const RECEIVE_MAXIMUM: u16 = 1000;
 
-/// The least that the channel to the hub should hold: what the broker may send unacknowledged twice over (a cut line
-/// brings it again), and room for QoS 0.
-pub const INTAKE_CAPACITY: usize = 4096;
-
 /// Packets above this the broker keeps to itself: MQTT 5 has us say so. A payload has its own, lower limit.
 const MAX_PACKET: u32 = 256 * 1024;
 
 /// A dead line is noticed within twice this.
 const KEEP_ALIVE: Duration = Duration::from_secs(15);
 
-/// For so long a hub that is behind may hold up reading; after it the line is cut, and the messages come again.
-const PATIENCE: Duration = Duration::from_secs(10);
-
 /// A connection that stood this long was a good one: the next attempt comes soon.
 const STOOD: Duration = Duration::from_secs(20);
 
-/// What comes in.
-#[derive(Clone, PartialEq, Debug)]
-pub enum Intake {
-    /// A message that says something to the barn.
-    Message(Message),
-    /// The line to the broker came up or went down.
-    Line(Line),
-}
-
-/// A message that says something to the barn.
-#[derive(Clone, PartialEq, Debug)]
-pub struct Message {
-    /// What it says: never nothing.
-    pub inputs: Vec<Input>,
-    /// What tells it from other messages, where it can come twice: QoS 1.
-    pub delivery: Option<Delivery>,
-    /// True where the broker says that it sent it before. It may never have been committed.
-    pub dup: bool,
-    /// To be given to [`Acker::ack`] once it is committed.
-    pub ack: Option<Ack>,
-}
-
-/// What names a message: its packet id, and a digest of topic and payload.
-fn delivery(pkid: u16, topic: &[u8], payload: &[u8]) -> Delivery {
-    let mut digest = Sha256::new();
-    digest.update((topic.len() as u64).to_be_bytes());
-    digest.update(topic);
-    digest.update(payload);
-    let digest: [u8; 32] = digest.finalize().into();
-    Delivery::new(pkid, digest.iter().take(8).fold(0, |key, byte| key << 8 | u64::from(*byte)))
-}
-
 /// A message to be acknowledged, and the connection that brought it.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
-pub struct Ack {
+pub struct SessionAck {
     connection: u64,
     pkid: u16,
 }
@@ -109,7 +65,7 @@ struct Due {
 
 impl Acker {
     /// Acknowledges a message, unless its connection is gone: then it comes again, or its session was lost. Never waits.
-    pub fn ack(&self, ack: Ack) {
+    pub fn ack(&self, ack: SessionAck) {
         let mut due = self.lock();
         if ack.connection == due.connection {
             due.pkids.push_back(ack.pkid);
@@ -150,6 +106,11 @@ impl Acker {
     }
 }
 
+/// The topic that says `online` or `offline` of the hub.
+pub fn availability(prefix: &str) -> String {
+    format!("{prefix}/hub/availability")
+}
+
 /// A connection that is not yet running.
 pub struct Connection {
     events: EventLoop,
@@ -160,7 +121,7 @@ pub struct Connection {
 impl Connection {
     /// Prepares a connection; nothing is sent until [`Connection::run`].
     pub fn new(mqtt: &Mqtt) -> Self {
-        let availability = format!("{}/hub/availability", mqtt.prefix);
+        let availability = availability(&mqtt.prefix);
         // The library joins host and port by a colon, so an address of IPv6 needs its brackets.
         let host = match mqtt.host.parse::<Ipv6Addr>() {
             Ok(address) => format!("[{address}]"),
@@ -194,24 +155,15 @@ impl Connection {
         self.acker.clone()
     }
 
-    /// Runs until `stop` says true or nobody is left on either channel, reconnecting for ever. `clock` is asked once for
-    /// each message.
-    pub async fn run(
-        mut self,
-        map: TopicMap,
-        ledger: Arc<Ledger>,
-        clock: impl Fn() -> WallClock,
-        out: mpsc::Sender<Intake>,
-        mut stop: watch::Receiver<bool>,
-    ) {
-        let filters = map.subscriptions();
-        let mut ears = Ears { map, ledger, clock, out, acker: self.acker.clone() };
+    /// Runs until `stop` says true or nobody is left on either channel, reconnecting for ever.
+    pub async fn run(mut self, ears: Ears, mut stop: watch::Receiver<bool>) {
+        let filters = ears.filters();
         let mut attempt: u32 = 0;
         let mut told = None;
         loop {
             let began = Instant::now();
             let fault = tokio::select! {
-                fault = self.listen(&filters, &mut ears, &mut told) => fault,
+                fault = self.listen(&filters, &ears, &mut told) => fault,
                 _ = stop.wait_for(|stop| *stop) => break,
             };
             let Cut::Line(reason) = fault else { return };
@@ -222,14 +174,17 @@ impl Connection {
                 let line = Line::Down(reason);
                 if told.as_ref() != Some(&line) {
                     tracing::warn!(?line, "no line to the broker; trying again for ever");
-                    told = Some(line.clone());
-                    ears.out.send(Intake::Line(line)).await?;
+                    match ears.pass(Intake::Line(line.clone())).await {
+                        Ok(()) => told = Some(line),
+                        Err(Deaf::Behind) => {}
+                        Err(Deaf::Gone) => return false,
+                    }
                 }
                 sleep(backoff(attempt)).await;
-                Ok::<_, mpsc::error::SendError<Intake>>(())
+                true
             };
             tokio::select! {
-                waited = wait => if waited.is_err() { return },
+                go_on = wait => if !go_on { return },
                 _ = stop.wait_for(|stop| *stop) => break,
             }
         }
@@ -239,12 +194,7 @@ impl Connection {
     }
 
     /// Connects and listens until the line is cut.
-    async fn listen(
-        &mut self,
-        filters: &[String],
-        ears: &mut Ears<impl Fn() -> WallClock>,
-        told: &mut Option<Line>,
-    ) -> Cut {
+    async fn listen(&mut self, filters: &[String], ears: &Ears, told: &mut Option<Line>) -> Cut {
         loop {
             let packet = match self.events.poll().await {
                 Ok(Event::Incoming(packet)) => packet,
@@ -273,12 +223,12 @@ impl Connection {
                     tracing::info!("the line to the broker is up");
                     let _ = self.acker.client.try_publish(&self.availability, QoS::AtLeastOnce, true, "online");
                     *told = Some(Line::Up);
-                    if let Err(cut) = ears.pass(Intake::Line(Line::Up)).await {
-                        return cut;
+                    if let Err(deaf) = ears.pass(Intake::Line(Line::Up)).await {
+                        return deaf.into();
                     }
                 }
                 Packet::Publish(publish) => {
-                    if let Err(cut) = ears.hear(&publish).await {
+                    if let Err(cut) = hear(ears, &self.acker, &publish).await {
                         return cut;
                     }
                 }
@@ -324,79 +274,31 @@ enum Cut {
     NobodyHears,
 }
 
-/// Turns what is heard into what the hub takes.
-struct Ears<C> {
-    map: TopicMap,
-    ledger: Arc<Ledger>,
-    clock: C,
-    out: mpsc::Sender<Intake>,
-    acker: Acker,
+impl From<Deaf> for Cut {
+    fn from(deaf: Deaf) -> Self {
+        match deaf {
+            Deaf::Behind => Self::Line("the hub takes no messages".to_owned()),
+            Deaf::Gone => Self::NobodyHears,
+        }
+    }
 }
 
-impl<C: Fn() -> WallClock> Ears<C> {
-    async fn hear(&mut self, publish: &Publish) -> Result<(), Cut> {
-        let now = (self.clock)();
-        let ack =
-            (publish.qos != QoS::AtMostOnce).then(|| Ack { connection: self.acker.connection(), pkid: publish.pkid });
-        let inputs = self.decode(publish, now);
-        if inputs.is_empty() {
-            // Nothing to commit, so nothing to wait for.
-            if let Some(ack) = ack {
-                self.acker.ack(ack);
-            }
-            return Ok(());
+/// Hears a message, and hands on what it says to the barn.
+async fn hear(ears: &Ears, acker: &Acker, publish: &Publish) -> Result<(), Cut> {
+    let ack =
+        (publish.qos != QoS::AtMostOnce).then(|| SessionAck { connection: acker.connection(), pkid: publish.pkid });
+    let inputs = ears.decode(&publish.topic, &publish.payload, publish.retain);
+    if inputs.is_empty() {
+        // Nothing to commit, so nothing to wait for.
+        if let Some(ack) = ack {
+            acker.ack(ack);
         }
-        let delivery = ack.map(|ack| delivery(ack.pkid, &publish.topic, &publish.payload));
-        let message = Intake::Message(Message { inputs, delivery, dup: publish.dup, ack });
-        if ack.is_some() {
-            return self.pass(message).await;
-        }
-        // QoS 0 takes no room that QoS 1 may need.
-        let kept_free = usize::from(RECEIVE_MAXIMUM).min(self.out.max_capacity() / 2);
-        if self.out.capacity() <= kept_free {
-            self.ledger.overflowed();
-            return Ok(());
-        }
-        self.pass(message).await
+        return Ok(());
     }
-
-    fn decode(&mut self, publish: &Publish, now: WallClock) -> Vec<Input> {
-        let Ok(topic) = std::str::from_utf8(&publish.topic) else {
-            self.ledger.refused(&String::from_utf8_lossy(&publish.topic), &Reason::NotUtf8, now);
-            return Vec::new();
-        };
-        let heard = Heard { topic, payload: &publish.payload, retained: publish.retain, now };
-        match self.map.decode(&heard) {
-            Outcome::Placed(decoded) => {
-                match &decoded.refused {
-                    None => {}
-                    // What a broker keeps comes with every subscription; there is nothing for anybody to mend.
-                    Some(Reason::OldNews) => self.ledger.old_news(),
-                    Some(reason) => self.ledger.refused(topic, reason, now),
-                }
-                decoded.inputs
-            }
-            Outcome::Unplaced => {
-                self.ledger.unplaced(topic, &publish.payload, now);
-                Vec::new()
-            }
-            Outcome::Ignored => Vec::new(),
-        }
-    }
-
-    /// Hands on what must not be lost. The channel has room for it unless the hub hangs; then reading waits a while, and
-    /// after that the line is cut, so that the broker keeps what comes.
-    async fn pass(&self, intake: Intake) -> Result<(), Cut> {
-        match self.out.try_send(intake) {
-            Ok(()) => Ok(()),
-            Err(TrySendError::Closed(_)) => Err(Cut::NobodyHears),
-            Err(TrySendError::Full(intake)) => match timeout(PATIENCE, self.out.send(intake)).await {
-                Ok(Ok(())) => Ok(()),
-                Ok(Err(_)) => Err(Cut::NobodyHears),
-                Err(_) => Err(Cut::Line("the hub takes no messages".to_owned())),
-            },
-        }
-    }
+    let delivery = ack.map(|ack| Delivery::of_session(ack.pkid, digest(&publish.topic, &publish.payload)));
+    let message = Intake::Message(Message { inputs, delivery, dup: publish.dup, ack: ack.map(Ack::Session) });
+    let passed = if ack.is_some() { ears.pass(message).await } else { ears.pass_if_room(message) };
+    passed.map_err(Cut::from)
 }
 
 /// The first filter that the broker did not grant.

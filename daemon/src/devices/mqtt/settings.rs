@@ -1,7 +1,6 @@
 //! How to reach the broker: the settings, with the certificates that they name read once.
 
 use std::fmt;
-use std::net::SocketAddr;
 use std::path::Path;
 use std::sync::Arc;
 use std::time::Duration;
@@ -48,40 +47,28 @@ impl fmt::Debug for Mqtt {
 }
 
 impl Mqtt {
-    /// The line that the settings describe. `own` is where the embedded broker listens, where that is the one.
+    /// The line that the settings describe; `None` where the hub is its own broker.
     ///
     /// # Errors
     /// Where no certificate to trust can be read.
-    pub fn of(settings: &settings::Mqtt, own: Option<SocketAddr>) -> Result<Self, Complaint> {
-        let (host, port, tls) = match &settings.broker {
-            settings::Broker::Embedded { listen, .. } => {
-                let address = own.unwrap_or(*listen);
-                // One that listens everywhere is reached on loopback.
-                let ip = if address.ip().is_unspecified() { loopback(address) } else { address.ip() };
-                (ip.to_string(), address.port(), None)
-            }
-            settings::Broker::External { host, port, tls } => (host.clone(), *port, tls.as_ref()),
-        };
-        let tls = tls.map(|tls| {
+    pub fn of(settings: &settings::Mqtt) -> Result<Option<Self>, Complaint> {
+        let settings::Broker::External { host, port, tls } = &settings.broker else { return Ok(None) };
+        let tls = tls.as_ref().map(|tls| {
             client_config(tls.ca_file.as_deref()).map(Arc::new).map_err(|fault| {
                 let file = tls.ca_file.as_ref().map(|file| file.display().to_string()).unwrap_or_default();
                 Complaint::new("mqtt.ca_file", file, fault)
             })
         });
-        Ok(Self {
-            host,
-            port,
+        Ok(Some(Self {
+            host: host.clone(),
+            port: *port,
             client_id: settings.client_id.clone(),
             prefix: settings.prefix.clone(),
             login: settings.login.as_ref().map(|login| (login.user.clone(), login.password.expose().to_owned())),
             tls: tls.transpose()?,
             session_expiry: SESSION_EXPIRY,
-        })
+        }))
     }
-}
-
-fn loopback(address: SocketAddr) -> std::net::IpAddr {
-    if address.is_ipv4() { std::net::Ipv4Addr::LOCALHOST.into() } else { std::net::Ipv6Addr::LOCALHOST.into() }
 }
 
 /// What the hub trusts: the file's certificates, or the system's. The client library is built without a provider of its
@@ -126,18 +113,10 @@ mod tests {
     }
 
     #[test]
-    fn the_hubs_own_broker_is_reached_where_it_listens() {
-        for (listen, own, host, port) in [
-            ("127.0.0.1:1883", None, "127.0.0.1", 1883),
-            ("127.0.0.1:0", Some("127.0.0.1:4711"), "127.0.0.1", 4711),
-            ("0.0.0.0:1883", None, "127.0.0.1", 1883),
-            ("[::]:1883", None, "::1", 1883),
-        ] {
-            let parse = |text: &str| text.parse::<SocketAddr>().expect("an address");
-            let settings = settings(Broker::Embedded { listen: parse(listen), accounts: None });
-            let mqtt = Mqtt::of(&settings, own.map(parse)).expect("no file to read");
-            assert_eq!((mqtt.host.as_str(), mqtt.port), (host, port), "{listen}");
-        }
+    fn the_hubs_own_broker_needs_no_line() {
+        let listen = "127.0.0.1:1883".parse().expect("an address");
+        let mqtt = Mqtt::of(&settings(Broker::Embedded { listen, accounts: None })).expect("no file to read");
+        assert!(mqtt.is_none());
     }
 
     #[test]
@@ -153,7 +132,7 @@ mod tests {
         for file in [empty, pem, folder.path().join("none")] {
             let tls = Some(Tls { ca_file: Some(file.clone()) });
             let settings = settings(Broker::External { host: "a".to_owned(), port: 8883, tls });
-            let complaint = Mqtt::of(&settings, None).expect_err("no certificate");
+            let complaint = Mqtt::of(&settings).expect_err("no certificate");
             assert_eq!((complaint.key.as_str(), complaint.value), ("mqtt.ca_file", file.display().to_string()));
         }
     }
@@ -162,7 +141,7 @@ mod tests {
     fn the_password_is_not_shown() {
         let mut settings = settings(Broker::External { host: "a".to_owned(), port: 1883, tls: None });
         settings.login = Some(Login { user: "hub".to_owned(), password: Secret::new("oats and hay") });
-        let mqtt = Mqtt::of(&settings, None).expect("no file to read");
+        let mqtt = Mqtt::of(&settings).expect("no file to read").expect("a broker elsewhere");
         assert_eq!(mqtt.login, Some(("hub".to_owned(), "oats and hay".to_owned())));
         assert!(!format!("{mqtt:?}").contains("oats"));
     }

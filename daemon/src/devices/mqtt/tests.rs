@@ -7,13 +7,17 @@ use std::path::{Path, PathBuf};
 use std::process::{Child, Command, Stdio};
 
 use bellmare_barn::id::StallId;
-use bellmare_barn::input::{Measured, Reading, Sensor};
+use bellmare_barn::input::{Input, Measured, Reading, Sensor};
+use bellmare_barn::time::WallClock;
 use bellmare_barn::units::Millimetres;
 use tokio::net::TcpStream;
+use tokio::sync::mpsc;
 use tokio::task::JoinHandle;
 
 use super::*;
 use crate::broker::{Accounts, Broker, BrokerError, BrokerSettings, account_line};
+use crate::devices::intake::INTAKE_CAPACITY;
+use crate::devices::ledger::Ledger;
 use crate::devices::rules::{TopicRule, topic_map};
 use crate::settings;
 
@@ -66,7 +70,7 @@ impl AnyBroker {
                 let accounts = self.accounts.then(|| own_accounts(self.folder.path()));
                 let listen = SocketAddr::from((Ipv4Addr::LOCALHOST, self.port));
                 let settings = BrokerSettings { listen, data: self.path("data"), accounts };
-                Running::Own(Broker::start(settings).await.expect("the hub's own broker starts"))
+                Running::Own(Broker::start(settings, None).await.expect("the hub's own broker starts"))
             }
             Make::Mosquitto => {
                 let conf = mosquitto_conf(
@@ -178,7 +182,7 @@ fn line(host: &str, port: u16, ca_file: Option<PathBuf>) -> Mqtt {
         prefix: "barn".to_owned(),
         watch: Vec::new(),
     };
-    Mqtt::of(&settings, None).expect("good settings")
+    Mqtt::of(&settings).expect("good settings").expect("a broker elsewhere")
 }
 
 impl Hub {
@@ -204,7 +208,8 @@ impl Hub {
         let (out, heard) = mpsc::channel(capacity);
         let (stop, stopped) = watch::channel(false);
         let (acker, ledger) = (connection.acker(), Arc::new(Ledger::default()));
-        let task = tokio::spawn(connection.run(map, ledger.clone(), || WallClock::Unset, out, stopped));
+        let ears = Ears::new(map, ledger.clone(), || WallClock::Unset, out);
+        let task = tokio::spawn(connection.run(ears, stopped));
         Self { heard, acker, ledger, stop, task, early: VecDeque::new() }
     }
 
@@ -235,6 +240,13 @@ impl Hub {
         match self.next().await {
             Intake::Message(message) => message,
             Intake::Line(line) => panic!("{line:?} and no message"),
+        }
+    }
+
+    fn ack(&self, ack: Option<Ack>) {
+        match ack {
+            Some(Ack::Session(ack)) => self.acker.ack(ack),
+            other => panic!("{other:?} of a message of QoS 1"),
         }
     }
 
@@ -292,7 +304,7 @@ async fn unacknowledged_comes_again(make: Make) {
     let again = hub.message().await;
     assert_eq!((&again.inputs, again.dup), (&level("3", 212.0), true), "it was not acknowledged, so it comes again");
     assert_eq!(again.delivery, first.delivery, "and is known as the same");
-    hub.acker.ack(again.ack.expect("QoS 1"));
+    hub.ack(again.ack);
     publish(port, QoS::AtLeastOnce, &[("barn/stall/4/water", "180")]).await;
     let second = hub.message().await;
     assert_eq!(second.inputs, level("4", 180.0));
@@ -321,7 +333,7 @@ async fn a_broker_that_dies_is_found_again(make: Make) {
     assert_ne!(before.ack, after.ack);
 
     // An acknowledgement of the line that was cut does not count on this one.
-    hub.acker.ack(before.ack.expect("QoS 1"));
+    hub.ack(before.ack);
     publish(port, QoS::AtLeastOnce, &[("barn/stall/4/water", "180")]).await;
     assert_eq!(hub.message().await.inputs, level("4", 180.0), "the subscription holds");
     hub.crash().await;
@@ -404,7 +416,7 @@ async fn a_hub_that_is_behind_holds_up_and_loses_nothing(make: Make) {
     for level_mm in 0..300 {
         let message = hub.message().await;
         assert_eq!((message.inputs, message.dup), (level("3", f64::from(level_mm)), false));
-        hub.acker.ack(message.ack.expect("QoS 1"));
+        hub.ack(message.ack);
     }
     hub.crash().await;
 }
@@ -504,7 +516,7 @@ async fn a_broker_is_reached_over_ipv6() {
     let folder = tempfile::tempdir().expect("a folder");
     let listen = SocketAddr::from((Ipv6Addr::LOCALHOST, 0));
     let settings = BrokerSettings { listen, data: folder.path().to_owned(), accounts: None };
-    let broker = Broker::start(settings).await.expect("any free port");
+    let broker = Broker::start(settings, None).await.expect("any free port");
     let mut hub = Hub::run(&line("::1", broker.address().port(), None), INTAKE_CAPACITY);
     hub.becomes_up().await;
     hub.crash().await;
@@ -517,15 +529,17 @@ async fn the_hubs_own_broker_says_why_it_can_not_start() {
     let data = folder.path().join("data");
     let any = SocketAddr::from((Ipv4Addr::LOCALHOST, 0));
     let first = BrokerSettings { listen: any, data: data.clone(), accounts: None };
-    let first = Broker::start(first).await.expect("any free port");
+    let first = Broker::start(first, None).await.expect("any free port");
     assert_ne!(first.address().port(), 0);
     let check = async |settings: BrokerSettings, want: &str| {
-        let error = Broker::start(settings).await.expect_err(want).to_string();
+        let error = Broker::start(settings, None).await.expect_err(want).to_string();
         assert!(error.contains(want), "{error}");
     };
     let taken = first.address();
     let taken_settings = BrokerSettings { listen: taken, data: folder.path().join("other"), accounts: None };
-    assert!(matches!(Broker::start(taken_settings.clone()).await, Err(BrokerError::PortInUse(port)) if port == taken));
+    assert!(
+        matches!(Broker::start(taken_settings.clone(), None).await, Err(BrokerError::PortInUse(port)) if port == taken)
+    );
     check(taken_settings, &format!("port {} on 127.0.0.1 is in use", taken.port())).await;
     let open = SocketAddr::from((Ipv4Addr::UNSPECIFIED, 0));
     check(
@@ -563,25 +577,12 @@ fn waits_longer_and_never_too_long() {
 }
 
 #[test]
-fn a_delivery_tells_messages_apart() {
-    let same = delivery(7, b"barn/stall/3/water", b"212");
-    assert_eq!(same, delivery(7, b"barn/stall/3/water", b"212"));
-    for other in [
-        delivery(8, b"barn/stall/3/water", b"212"),
-        delivery(7, b"barn/stall/3/wate", b"r212"),
-        delivery(7, b"barn/stall/3/water", b"213"),
-    ] {
-        assert_ne!(same, other);
-    }
-}
-
-#[test]
 fn an_acknowledgement_that_finds_no_room_waits_for_it() {
     let connection = Connection::new(&line("127.0.0.1", 1, None));
     let acker = connection.acker();
     // Nobody polls the connection, so its queue fills; a broker may well have sent more than it should.
     for pkid in 1..=5_000 {
-        acker.ack(Ack { connection: 0, pkid });
+        acker.ack(SessionAck { connection: 0, pkid });
     }
     let waiting: Vec<_> = acker.lock().pkids.iter().copied().collect();
     assert!(!waiting.is_empty() && waiting.len() < 5_000, "{} wait", waiting.len());
