@@ -198,7 +198,17 @@ pub struct Circumstances<'a> {
 pub fn stand_ins(known: &Known<'_>, at: &Circumstances<'_>, ride: &RideId) -> Result<Vec<StandIn>, NoList> {
     let (scratched, _) =
         known.book.rides_on(at.day.date()).into_iter().find(|(one, _)| one.id == *ride).ok_or(NoList::NoSuchRide)?;
-    let mut book = without(known.book, |horse| *horse == scratched.horse || at.scratched.contains(horse));
+    let resting: BTreeSet<HorseId> = at
+        .scratched
+        .iter()
+        .chain(at.live.into_iter().flat_map(|live| live.scratched))
+        .chain([&scratched.horse])
+        .cloned()
+        .collect();
+    let live = at.live.map(|live| Live { scratched: &resting, ..*live });
+    let at = &Circumstances { live: live.as_ref(), scratched: &resting, ..*at };
+    // Today the day itself leaves out the rides of horses that rest, and keeps what they have on.
+    let mut book = if at.live.is_some() { known.book.clone() } else { without(known.book, &resting) };
     let base = Tried::of(&Known { book: &book, ..*known }, at)?;
     let mut list = Vec::new();
     for horse in known.book.horses.values().filter(|horse| horse.id != scratched.horse) {
@@ -233,8 +243,8 @@ pub fn stand_ins(known: &Known<'_>, at: &Circumstances<'_>, ride: &RideId) -> Re
 }
 
 /// The book with no ride for these horses.
-fn without(book: &Book, scratched: impl Fn(&HorseId) -> bool) -> Book {
-    let rides = book.rides.iter().filter(|(_, ride)| !scratched(&ride.horse));
+fn without(book: &Book, resting: &BTreeSet<HorseId>) -> Book {
+    let rides = book.rides.iter().filter(|(_, ride)| !resting.contains(&ride.horse));
     Book { rides: rides.map(|(id, ride)| (id.clone(), ride.clone())).collect(), ..book.clone() }
 }
 
@@ -278,7 +288,8 @@ fn why_not(known: &Known<'_>, at: &Circumstances<'_>, horse: &Horse, ride: &Ride
     } else if ride.stirrups.is_some() && !has_stirrups(book, ride) {
         reasons.push(Reason::NoStirrups);
     }
-    for clash in clashes(known, &outings) {
+    let in_use = at.live.map_or_else(|| outings.clone(), |live| known.standing(live));
+    for clash in clashes(known, &in_use) {
         let with_it = |outing: &Outing<'_>| outing.rides.iter().any(|one| one.ride.id == ride.id);
         let (other, span) = match (with_it(clash.first), with_it(clash.second)) {
             (true, _) => (clash.second, clash.needed),

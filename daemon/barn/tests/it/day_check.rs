@@ -8,14 +8,17 @@ use bellmare_barn::book::{
     TackKind, WorkLimits,
 };
 use bellmare_barn::id::{HorseId, RideId};
+use bellmare_barn::input::{Mark, Step};
 use bellmare_barn::limits::Limits;
 use bellmare_barn::plan::{Day, Effort, plan};
 use bellmare_barn::prep::hands::{DayLook, Hour, look};
 use bellmare_barn::prep::stand_in::{Caution, Circumstances, NoList, StandIn, stand_ins};
 use bellmare_barn::prep::work_limits::Carries;
-use bellmare_barn::prep::{Habits, Known, day_file};
-use bellmare_barn::time::{LocalDay, TimeOfDay};
+use bellmare_barn::prep::{Habits, Known, Live, day_file};
+use bellmare_barn::shift::Shift;
+use bellmare_barn::time::{LocalDay, Mono, Now, TimeOfDay, Today, WallClock};
 use bellmare_barn::units::{Kilograms, Minutes};
+use bellmare_barn::work::Work;
 use chrono::NaiveDate;
 
 use crate::day::{ZONE, thursday};
@@ -480,6 +483,42 @@ fn a_scratched_horse_is_no_stand_in() {
         assert_eq!(moss, ["does no more work today"]);
         assert_eq!(stand_ins(known, &at, &"nine".into()), Err(NoList::NoSuchRide));
     });
+}
+
+#[test]
+fn a_horse_scratched_under_its_tack_keeps_it_until_it_is_put_away() {
+    let mut book = clean();
+    book.horse("fern", 1, WorkLimits::default());
+    book.tack("saddle-3", TackKind::Saddle, &["fern"]);
+    book.tack("bridle-1", TackKind::Bridle, &["bella", "fern"]);
+    let at = |hour, minute| {
+        let wall = ZONE.instant(thursday(), time(hour, minute));
+        let minutes = u64::from(time(hour, minute).minutes());
+        Now { mono: Mono(minutes * 60_000), wall: WallClock::Set(wall) }
+    };
+    let list = |now: Now, work: &Work| {
+        with(&book, |known, day| {
+            let (today, none) = (Today::of(ZONE, now).expect("a clock"), BTreeSet::new());
+            let live = Live { today: &today, shift: &Shift::default(), work, scratched: &none, shown: None };
+            let at = Circumstances { day, live: Some(&live), scratched: &none, heat: None };
+            stand_ins(known, &at, &"ten-bella".into()).expect("a ride of the day")
+        })
+    };
+    // In the morning nothing has happened: it is as the evening before.
+    let mut work = Work::default();
+    work.turn_to(thursday());
+    let before = with(&book, |known, day| {
+        let at = Circumstances { day, live: None, scratched: &BTreeSet::new(), heat: None };
+        stand_ins(known, &at, &"ten-bella".into()).expect("a ride of the day")
+    });
+    assert_eq!(list(at(7, 30), &work), before);
+    assert!(of(&before, "fern").fits);
+    // At 9:52 Bella is tacked. Whoever takes her bridle waits until she is put away, and it has dried, at 10:22.
+    work.mark(&"ten-bella".into(), Step::Tack, Mark::Done, Some("teo".into()), at(9, 50).mono);
+    let tacked = list(at(9, 52), &work);
+    let fern: Vec<String> = of(&tacked, "fern").why_not.iter().map(ToString::to_string).collect();
+    assert_eq!(fern, ["bridle 1 is on Bella from 9:32 to 10:22"]);
+    assert!(of(&tacked, "moss").fits);
 }
 
 #[test]
