@@ -1,7 +1,7 @@
 //! A horse's card: what a groom needs at arm's length, where it stands on the glass, and which step comes next. Pure; it
 //! sends nothing.
 
-use bellmare_barn::board::{Board, HorseView, Links, Pace, RideView, StallView};
+use bellmare_barn::board::{Board, HorseView, Job, Links, Pace, RideView, StallView};
 use bellmare_barn::id::StallId;
 use bellmare_barn::input::{Action, Mark, Said, Step};
 
@@ -56,6 +56,8 @@ pub struct Card {
     pub state: String,
     /// The step to begin or finish next; none where there is nothing left.
     pub next: Option<(Step, Mark)>,
+    /// How long that step is taken to last, and on how many times that rests; empty where it takes a groom no time.
+    pub takes: String,
     /// The step that can be taken back.
     pub last: Option<Step>,
     /// Which side is up.
@@ -145,12 +147,25 @@ pub fn draw(board: &Board, stall: &StallId, side: CardSide, sizes: &Sizes) -> Op
         water: words::bucket_whole(&view.water, units),
         state: ride.map(state).unwrap_or_default(),
         next: ride.and_then(next),
+        takes: horse.zip(ride).and_then(|(horse, ride)| takes(horse, next(ride)?.0)).unwrap_or_default(),
         last: ride.and_then(last),
         side,
         cell,
     };
     card.frame = frame(&card, sizes);
     Some(card)
+}
+
+/// How long a step is taken to last.
+fn takes(horse: &HorseView, step: Step) -> Option<String> {
+    let job = match step {
+        Step::Brush => Job::Brush,
+        Step::Tack => Job::Tack,
+        Step::PutAway => Job::PutAway,
+        Step::LeadOut | Step::BringBack => return None,
+    };
+    let time = horse.minutes.iter().find(|time| time.job == job)?;
+    Some(words::takes(time.minutes, time.times))
 }
 
 /// Why the horse can not go, or when it goes again.

@@ -363,6 +363,7 @@ fn card_words(card: &CardScene) -> CardWords {
         lead_out: link(links[2]),
         state: shared(&card.state),
         begin: shared(begin.unwrap_or_default()),
+        takes: shared(&card.takes),
         done: shared(done.unwrap_or_default()),
         finished: shared(if finished { words::ALL_DONE } else { "" }),
         undo: shared(words::UNDO),

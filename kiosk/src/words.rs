@@ -138,6 +138,15 @@ pub fn begin(step: Step) -> &'static str {
     }
 }
 
+/// How long a step is taken to last, and on how many times that rests.
+pub fn takes(min: u32, times: u32) -> String {
+    match times {
+        0 => format!("about {}", minutes(min)),
+        1 => format!("about {}, from 1 time", minutes(min)),
+        _ => format!("about {}, from {times} times", minutes(min)),
+    }
+}
+
 /// The button, and the link, that says a step is done.
 pub fn done(step: Step) -> &'static str {
     match step {

@@ -1,13 +1,13 @@
 //! The plan in a running hub: an invented day, a groom who goes home, a horse that is scratched. The model's own checker
 //! looks at every plan.
 
+use std::collections::BTreeSet;
 use std::fs;
 use std::path::Path;
 use std::process::{Child, Command, Stdio};
 use std::time::{Duration, Instant};
 
 use bellmare_barn::board::{Board, Who};
-use bellmare_barn::id::PersonId;
 use bellmare_barn::input::{Action, Touch};
 use bellmare_tests::hub::program;
 use bellmare_tests::wait::{free_port, until};
@@ -125,16 +125,22 @@ fn works(board: &Board, person: &str) -> bool {
 #[test]
 fn a_groom_goes_home_and_a_horse_is_scratched() {
     let mut demo = Demo::start();
-    // Somebody who came by badge and has work.
-    let at_work = |board: &Board| {
-        let here = |id: &PersonId| board.people.iter().any(|person| person.id == *id && person.since.is_some());
-        board.next.iter().find_map(|job| match &job.who {
-            Who::Person { id, .. } if here(id) => Some(id.to_string()),
-            _ => None,
-        })
-    };
-    demo.planned("the morning's plan", |_, board| at_work(board).is_some());
-    let groom = at_work(&demo.board()).expect("a groom with work");
+    // Three who have work by the shift sheet come and say so.
+    let mut named = BTreeSet::new();
+    until("three people have work", PATIENCE, || {
+        let board = demo.board();
+        named.extend(board.next.iter().filter_map(|job| match &job.who {
+            Who::Person { id, .. } => Some(id.to_string()),
+            Who::Staff | Who::Open => None,
+        }));
+        if named.len() >= 3 { Ok(()) } else { Err(format!("{:?}", board.next)) }
+    });
+    let grooms: Vec<String> = named.into_iter().take(3).collect();
+    for groom in &grooms {
+        demo.touch(Action::SignIn(groom.as_str().into()));
+    }
+    demo.planned("the morning's plan", |_, board| grooms.iter().all(|groom| works(board, groom)));
+    let groom = grooms[0].clone();
     demo.touch(Action::SignOut(groom.as_str().into()));
     demo.planned("a groom has gone home", |day, board| {
         let now = day["now"].as_i64();
