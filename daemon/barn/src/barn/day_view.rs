@@ -23,6 +23,8 @@ use super::view::name_of;
 
 /// Jobs that should begin later than this many minutes from now are not shown yet.
 const NEXT_WITHIN: i64 = 180;
+/// A late job comes first where it begins within this many minutes.
+const PRESSING: i64 = 30;
 
 /// The day as it is to be shown.
 pub(super) struct Shown<'a> {
@@ -154,11 +156,11 @@ impl Shown<'_> {
             }
         }
         jobs.extend(self.readiness.iter().filter_map(|one| self.lead_out(one, live)));
-        jobs.retain(|(done_by, job)| {
-            let start = live.today.day().minute_of(job.start_by);
-            start.min(*done_by) - live.today.now() <= NEXT_WITHIN
-        });
-        jobs.sort_by_key(|(done_by, job)| (job.pace != Pace::Late, *done_by));
+        let (day, now) = (live.today.day(), live.today.now());
+        let ahead = |done_by: i64, job: &NextJob| day.minute_of(job.start_by).min(done_by) - now;
+        jobs.retain(|(done_by, job)| ahead(*done_by, job) <= NEXT_WITHIN);
+        // What will be late this afternoon is not before what must be done now.
+        jobs.sort_by_key(|(done_by, job)| (job.pace != Pace::Late || ahead(*done_by, job) > PRESSING, *done_by));
         jobs.into_iter().map(|(_, job)| job).collect()
     }
 
