@@ -4,8 +4,9 @@
 //! says by the model alone what any plan costs and which rules it breaks. Nothing here knows of lessons, badges, boards or
 //! clocks, and nothing depends on the machine: the same day and effort give the same plan.
 //!
-//! How it is made: a first plan outing by outing, then large-neighbourhood search with exact times (`search`), and beside
-//! it a bound from below by prices on everybody's minutes (`bound`). Where the two meet the plan is proved.
+//! How it is made: a first plan outing by outing, then large-neighbourhood search with exact times (`search`). For a day that
+//! is small enough a march through its minutes finds the cheapest plan, or proves that what the search found is one
+//! (`proof`). For others prices on everybody's minutes give a bound from below (`bound`).
 //!
 //! # Why a search of its own
 //! Constraint solvers were looked at first. `pumpkin-solver` 0.5 (lazy clause generation, MIT or Apache-2.0) is the best of
@@ -20,6 +21,7 @@ mod check;
 pub mod day;
 pub mod file;
 pub mod price;
+mod proof;
 mod search;
 mod why;
 
@@ -34,8 +36,10 @@ use search::table::Table;
 /// After so many steps somebody may stop the planner.
 const STEPS_BETWEEN_QUESTIONS: u64 = 32;
 /// How many rounds of prices a plan is worth. A round takes about as long as this many steps of the search.
-const PRICE_ROUNDS: u64 = 36;
+const PRICE_ROUNDS: u64 = 24;
 const STEPS_A_PRICE_ROUND: u64 = 16;
+/// A step of the search takes about as long as so many labels of a proof.
+const LABELS_A_STEP: u64 = 10;
 
 /// How much is tried: steps of the search, each a few microseconds. Never a time, so that the plan does not depend on the
 /// machine.
@@ -100,31 +104,54 @@ impl Plan {
 pub fn plan(day: &Day, effort: Effort, go_on: &mut dyn FnMut() -> bool) -> Plan {
     let table = Table::new(day);
     let mut search = Search::new(day, &table);
-    let mut bound = Bound::new(day);
-    let price_rounds = PRICE_ROUNDS.min(effort.0 / STEPS_A_PRICE_ROUND);
-    let before_prices = effort.0 / 2;
+    let mut bound = 0;
     let mut going = true;
-    for step in 0..effort.0 {
+    // A plan near the best makes a proof short; a proof that fails leaves time to search on.
+    let before_proof = if proof::small_enough(day, &table) { effort.0 / 5 } else { effort.0 / 2 };
+    let mut step = 0;
+    while step < effort.0 && bound < search.best_cost() {
         if step % STEPS_BETWEEN_QUESTIONS == 0 && !going_on(&mut going, go_on) {
             break;
         }
-        if step == before_prices {
-            let mut rounds = 0;
-            while rounds < price_rounds && bound.best() < search.best_cost() && going_on(&mut going, go_on) {
-                bound.round(search.best_cost());
-                rounds += 1;
-            }
+        if step == before_proof {
+            step += prove(day, &table, &mut search, &mut bound, effort, &mut || going_on(&mut going, go_on));
         }
-        if bound.best() >= search.best_cost() {
-            break;
-        }
-        search.round(effort.0 - step, effort.0);
+        search.round(effort.0.saturating_sub(step), effort.0);
+        step += 1;
     }
     let state = search.best();
     let tasks = state.tasks();
     let why = why::reasons(state);
     let parts = price(day, &tasks).parts;
-    Plan { bound: bound.best().min(parts.total()), tasks, parts, why }
+    Plan { bound: bound.min(parts.total()), tasks, parts, why }
+}
+
+/// Raises the bound, and may give the search a better plan. How many steps that was worth.
+fn prove(
+    day: &Day,
+    table: &Table,
+    search: &mut Search,
+    best_bound: &mut i64,
+    effort: Effort,
+    go_on: &mut dyn FnMut() -> bool,
+) -> u64 {
+    if proof::small_enough(day, table) {
+        let labels = LABELS_A_STEP * (effort.0 - effort.0 / 4);
+        let proof = proof::prove(day, table, search.best_cost(), labels, go_on);
+        if let Some(better) = &proof.better {
+            search.adopt(better);
+        }
+        *best_bound = proof.bound;
+        return proof.spent / LABELS_A_STEP;
+    }
+    let mut bound = Bound::new(day);
+    let mut rounds = PRICE_ROUNDS.min(effort.0 / STEPS_A_PRICE_ROUND);
+    while rounds > 0 && bound.best() < search.best_cost() && go_on() {
+        bound.round(search.best_cost());
+        rounds -= 1;
+    }
+    *best_bound = bound.best();
+    0
 }
 
 /// Asks once more, unless the answer was no before.

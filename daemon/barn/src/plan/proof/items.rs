@@ -1,0 +1,409 @@
+//! The halves that are still open, each by itself: when each of its jobs may begin, who may do it, and the least that it can
+//! cost with everybody free.
+//!
+//! Costs are in parts of a unit so fine that a share of `busiest` for each groom is whole. `busiest` is at least any average
+//! of the grooms' minutes; here each groom's minute has a fixed share of it, and what the busiest one works above that
+//! average is a matter of whole plans. A brush pays its wait up to *ready* at once, and the tack pays from ready to its start
+//! (before ready: gets back), so that each job's cost is known when it begins.
+
+use crate::plan::day::{Day, Hand, Job, Minute, Outing, Span};
+use crate::plan::search::state::Half;
+use crate::plan::search::table::{Table, own_window};
+
+/// A cost, in parts of a unit.
+pub(super) type Cost = i64;
+/// What can not be.
+pub(super) const NEVER: Cost = Cost::MAX / 8;
+/// The most grooms who are still to be had, and the most open halves.
+pub(super) const GROOMS: usize = 4;
+pub(super) const HALVES: usize = 32;
+
+/// When somebody or a horse is to be had, by minute.
+pub(super) struct Open {
+    /// The first minute from then on that is taken.
+    until: Vec<Minute>,
+    /// The first minute from then on that is not.
+    from: Vec<Minute>,
+}
+
+impl Open {
+    fn new(blocks: &[Span], first: Minute, minutes: usize) -> Open {
+        let mut taken = vec![false; minutes];
+        for block in blocks {
+            let at = |minute: Minute| (minute - first).clamp(0, minutes as Minute) as usize;
+            taken[at(block.from)..at(block.to)].fill(true);
+        }
+        let (mut until, mut from) = (vec![Minute::MAX / 2; minutes], vec![Minute::MAX / 2; minutes]);
+        let mut next = [Minute::MAX / 2; 2];
+        for t in (0..minutes).rev() {
+            next[usize::from(taken[t])] = t as Minute;
+            [from[t], until[t]] = next;
+        }
+        Open { until, from }
+    }
+
+    /// Whether a job of this length may begin then.
+    pub(super) fn fits(&self, start: Minute, length: Minute) -> bool {
+        self.until.get(start as usize).is_some_and(|&until| start + length <= until)
+    }
+
+    /// The first minute from then on that is to be had.
+    pub(super) fn from(&self, minute: Minute) -> Minute {
+        self.from.get(minute as usize).copied().unwrap_or(Minute::MAX / 2)
+    }
+}
+
+/// A half that is still open. Minutes count from [`Items::first`].
+pub(super) struct Item {
+    pub(super) outing: usize,
+    pub(super) half: Half,
+    /// The brush has begun; who does it, and when it ends.
+    pub(super) brushed: Option<(Hand, Minute)>,
+    /// When its last job, tack or put away, may begin, as far as its own outing and what has begun go; and its brush.
+    pub(super) release: Minute,
+    pub(super) brush_release: Minute,
+    pub(super) ready: Minute,
+    /// Items that must have ended before its first job begins, and before its last; the latter with the girth dry.
+    pub(super) horse_before: Vec<usize>,
+    pub(super) gear_before: Vec<usize>,
+    /// Of a put away: the front of its outing, where that is open.
+    pub(super) front: Option<usize>,
+    /// Grooms who may do it, by index in [`Items::grooms`].
+    pub(super) cleared: Vec<usize>,
+    /// The least that the half can cost, and the last minute from which on it still can.
+    pub(super) own: Cost,
+    pub(super) natural: Minute,
+    /// What a job costs that staff do.
+    pub(super) staff: Cost,
+    /// The least cost by the minute at which the first job begins, if that is a brush, and at which the last one begins; and
+    /// where it begins then or later; `joint_least` is that of a whole front whose tack begins then or later.
+    pub(super) first_at: Vec<Cost>,
+    pub(super) first_least: Vec<Cost>,
+    pub(super) joint_least: Vec<Cost>,
+    /// The least cost where the item begins by a minute.
+    sooner: Vec<Cost>,
+    pub(super) last_at: Vec<Cost>,
+    pub(super) last_least: Vec<Cost>,
+}
+
+/// All open halves of a day, in order of time.
+pub(super) struct Items<'a> {
+    pub(super) day: &'a Day,
+    /// By outing.
+    pub(super) missed: Vec<bool>,
+    /// The minute from which minutes count, and how many there are.
+    pub(super) first: Minute,
+    pub(super) minutes: usize,
+    /// Parts of a unit of cost.
+    pub(super) scale: Cost,
+    /// Grooms who are still to be had, as indices of the day.
+    pub(super) grooms: Vec<usize>,
+    /// By groom here: when to be had, what a minute costs, minutes begun.
+    pub(super) open: Vec<Open>,
+    pub(super) share: Vec<Cost>,
+    pub(super) begun: Vec<Minute>,
+    /// The most minutes begun by anybody.
+    pub(super) most_begun: Minute,
+    /// By horse.
+    pub(super) horses: Vec<Open>,
+    pub(super) items: Vec<Item>,
+    /// What is sure to be paid: what has begun, and `own` of all.
+    pub(super) base: Cost,
+}
+
+impl<'a> Items<'a> {
+    /// The day without the outings that are missed. `None` where it is too large, or of a kind that is not looked at here.
+    pub(super) fn new(day: &'a Day, table: &Table, missed: &[bool]) -> Option<Items<'a>> {
+        let strange = |(outing, &missed): (&Outing, &bool)| {
+            let under_way = outing.begun[0].is_some_and(|brush| brush.under_way);
+            !outing.can_be_missed() && outing.begun[0].is_none() || missed && under_way
+        };
+        let empty = |away: &Vec<Span>| away.iter().any(|away| away.from == away.to);
+        if day.outings.iter().zip(missed).any(strange)
+            || day.grooms.iter().any(|groom| empty(&groom.away))
+            || day.horses.iter().any(|horse| empty(&horse.away))
+        {
+            return None;
+        }
+        let first = day.earliest();
+        let ends = day.grooms.iter().flat_map(|groom| groom.away.iter().chain([&groom.shift])).map(|span| span.to);
+        let away = day.horses.iter().flat_map(|horse| horse.away.iter().map(|away| away.to));
+        let backs = day.outings.iter().map(|outing| outing.back);
+        let last = ends.chain(away).chain(backs).max().unwrap_or(first).max(first) + 1;
+        let minutes = (last - first) as usize;
+        let open = |blocks: &[Span]| Open::new(blocks, first, minutes);
+        let all: Vec<Open> = table.blocks.iter().map(|blocks| open(blocks)).collect();
+        let grooms: Vec<usize> = (0..all.len()).filter(|&g| all[g].from(0) < minutes as Minute).collect();
+        let present = || day.outings.iter().zip(missed).filter(|(_, missed)| !**missed).map(|(outing, _)| outing);
+        let halves = present().flat_map(|outing| [outing.can_be_missed(), outing.begun[2].is_none()]);
+        if grooms.len() > GROOMS || halves.filter(|&half| half).count() > HALVES {
+            return None;
+        }
+        let mut begun = vec![0; day.grooms.len()];
+        for done in present().flat_map(|outing| outing.begun.iter().flatten()) {
+            if let Some(groom) = done.hand.groom() {
+                begun[groom] += done.span.to - done.span.from;
+            }
+        }
+        let mut items = Items {
+            day,
+            missed: missed.to_vec(),
+            first,
+            minutes,
+            scale: grooms.len().max(1) as Cost,
+            open: all.into_iter().enumerate().filter(|(g, _)| grooms.contains(g)).map(|(_, open)| open).collect(),
+            share: Vec::new(),
+            most_begun: begun.iter().copied().max().unwrap_or(0),
+            begun: grooms.iter().map(|&groom| begun[groom]).collect(),
+            grooms,
+            horses: day.horses.iter().map(|horse| open(&horse.away)).collect(),
+            items: Vec::new(),
+            base: 0,
+        };
+        items.share = items.shares(&begun, missed);
+        items.gather(table, missed);
+        items.sum_up();
+        Some(items)
+    }
+
+    /// How `busiest` is shared among the grooms' minutes: evenly, or all by one of them, whichever makes the work dearer.
+    fn shares(&self, begun: &[Minute], missed: &[bool]) -> Vec<Cost> {
+        let (day, n) = (self.day, self.grooms.len());
+        let whole = self.scale * day.costs.busiest;
+        let even = vec![whole / self.scale; n];
+        let by_one = (0..n).map(|one| (0..n).map(|g| if g == one { whole } else { 0 }).collect());
+        let worth = |share: &Vec<Cost>| {
+            let mut sum: Cost = (0..n).map(|g| share[g] * Cost::from(begun[self.grooms[g]])).sum();
+            for (outing, _) in day.outings.iter().zip(missed).filter(|(_, missed)| !**missed) {
+                let natural = [outing.ready - outing.minutes[0] - outing.minutes[1], outing.ready - outing.minutes[1], outing.back];
+                for job in 0..3 {
+                    let start = (natural[job] - self.first).max(0);
+                    let able = (0..n).filter(|&g| {
+                        day.cleared(self.grooms[g], outing.horse) && self.open[g].fits(start, outing.minutes[job])
+                    });
+                    if outing.begun[job].is_none() {
+                        sum += able.map(|g| share[g]).min().unwrap_or(0) * Cost::from(outing.minutes[job]);
+                    }
+                }
+            }
+            sum
+        };
+        by_one.chain([even]).max_by_key(worth).unwrap_or_default()
+    }
+
+    fn gather(&mut self, table: &Table, missed: &[bool]) {
+        let day = self.day;
+        let mut halves: Vec<(Minute, usize, Half)> = Vec::new();
+        for (i, outing) in day.outings.iter().enumerate().filter(|(i, _)| !missed[*i]) {
+            if outing.can_be_missed() {
+                halves.push((outing.ready - outing.minutes[1] - outing.minutes[0], i, Half::Front));
+            }
+            if outing.begun[2].is_none() {
+                halves.push((outing.back, i, Half::Rear));
+            }
+        }
+        halves.sort_unstable();
+        let find = |i: usize, half: Half| halves.iter().position(|&(_, k, other)| (k, other) == (i, half));
+        let rears = |before: &[usize]| before.iter().filter_map(|&k| find(k, Half::Rear)).collect();
+        for &(_, i, half) in &halves {
+            let outing = &day.outings[i];
+            let front = half == Half::Front;
+            let job = if front { Job::Tack } else { Job::PutAway };
+            let item = Item {
+                outing: i,
+                half,
+                brushed: outing.begun[0].filter(|_| front).map(|begun| (begun.hand, begun.span.to - self.first)),
+                release: self.release(table, i, job) - self.first,
+                brush_release: if front { self.release(table, i, Job::Brush) - self.first } else { 0 },
+                ready: outing.ready - self.first,
+                horse_before: if front { rears(&table.horse_before[i]) } else { Vec::new() },
+                gear_before: if front { rears(&table.gear_before[i]) } else { Vec::new() },
+                front: if front { None } else { find(i, Half::Front) },
+                cleared: (0..self.grooms.len()).filter(|&g| day.cleared(self.grooms[g], outing.horse)).collect(),
+                own: 0,
+                natural: 0,
+                staff: self.scale * day.costs.staff * outing.weight,
+                first_at: Vec::new(),
+                first_least: Vec::new(),
+                joint_least: Vec::new(),
+                sooner: Vec::new(),
+                last_at: Vec::new(),
+                last_least: Vec::new(),
+            };
+            self.items.push(item);
+        }
+        for k in 0..self.items.len() {
+            self.after_others(k);
+            self.weigh(k);
+        }
+    }
+
+    /// All outings take place: gear and horse come to a front no earlier than the put aways before it can end.
+    fn after_others(&mut self, k: usize) {
+        let end = |&other: &usize| self.items[other].release.max(0) + self.length(other, Job::PutAway);
+        let horse = self.items[k].horse_before.iter().map(end).max().unwrap_or(0);
+        let gear = self.items[k].gear_before.iter().map(|other| end(other) + self.dry()).max().unwrap_or(0);
+        let item = &mut self.items[k];
+        item.brush_release = item.brush_release.max(horse);
+        item.release = item.release.max(gear);
+    }
+
+    /// How long a girth has to hang.
+    pub(super) fn dry(&self) -> Minute {
+        self.day.limits.girth_dry as Minute
+    }
+
+    /// The earliest start that the outing itself and what has begun allow.
+    fn release(&self, table: &Table, i: usize, job: Job) -> Minute {
+        let begun = |k: &usize| self.day.outings[*k].begun[2].map(|begun| begun.span.to);
+        let dry = self.day.limits.girth_dry as Minute;
+        let own = own_window(self.day, i, job).0;
+        match job {
+            Job::Brush => table.horse_before[i].iter().filter_map(begun).max().unwrap_or(own).max(own),
+            Job::Tack => table.gear_before[i].iter().filter_map(begun).max().map_or(own, |end| own.max(end + dry)),
+            Job::PutAway => own,
+        }
+    }
+
+    /// Fills the tables of an item.
+    fn weigh(&mut self, k: usize) {
+        let item = &self.items[k];
+        let i = item.outing;
+        let outing = &self.day.outings[i];
+        let last = if item.half == Half::Front { Job::Tack } else { Job::PutAway };
+        let to = own_window(self.day, i, last).1 - self.first;
+        let mut last_at = vec![NEVER; self.minutes];
+        for start in item.release.max(0)..=to.min(self.minutes as Minute - 1) {
+            last_at[start as usize] = self.least_by_anyone(k, last, start);
+        }
+        let last_least = suffix(&last_at);
+        let (mut first_at, mut first_least, mut own) = (Vec::new(), Vec::new(), last_least[0]);
+        let mut joint = last_at.clone();
+        if item.half == Half::Front {
+            if let Some((_, end)) = item.brushed {
+                own = own.saturating_add(self.brushed_by(k, end)).min(NEVER);
+            } else {
+                first_at = vec![NEVER; self.minutes];
+                joint.fill(NEVER);
+                let mut least_brush = NEVER;
+                let from = item.brush_release.max(0) as usize;
+                for start in from..self.minutes.saturating_sub(outing.minutes[0] as usize) {
+                    let end = start + outing.minutes[0] as usize;
+                    if last_least[end] >= NEVER {
+                        break;
+                    }
+                    let brush = self.least_by_anyone(k, Job::Brush, start as Minute);
+                    first_at[start] = (brush + last_least[end]).min(NEVER);
+                    least_brush = least_brush.min(brush);
+                    joint[end] = (least_brush + last_at[end]).min(NEVER);
+                }
+                first_least = suffix(&first_at);
+                own = first_least[0];
+            }
+        }
+        let item = &mut self.items[k];
+        item.joint_least = suffix(&joint);
+        (item.first_at, item.first_least, item.last_at, item.last_least) = (first_at, first_least, last_at, last_least);
+        item.own = own;
+        item.sooner = if item.first_at.is_empty() { item.last_at.clone() } else { item.first_at.clone() };
+        for t in 1..item.sooner.len() {
+            item.sooner[t] = item.sooner[t].min(item.sooner[t - 1]);
+        }
+        let least = if item.first_least.is_empty() { &item.last_least } else { &item.first_least };
+        item.natural = least.partition_point(|&cost| cost <= least[0]) as Minute - 1;
+    }
+
+    fn least_by_anyone(&self, k: usize, job: Job, start: Minute) -> Cost {
+        let item = &self.items[k];
+        let length = self.length(k, job);
+        if !self.horses[self.day.outings[item.outing].horse].fits(start, length) {
+            return NEVER;
+        }
+        let grooms = item.cleared.iter().filter(|&&g| self.open[g].fits(start, length)).map(|&g| Some(g));
+        let by = |hand: Option<usize>| self.cost(k, job, hand, start, item.brushed.map(|(hand, _)| hand));
+        grooms.chain([None]).map(by).min().unwrap_or(NEVER)
+    }
+
+    fn sum_up(&mut self) {
+        let day = self.day;
+        self.base = (0..self.grooms.len()).map(|g| self.share[g] * Cost::from(self.begun[g])).sum();
+        for outing in &day.outings {
+            let [Some(brush), Some(tack), put_away] = outing.begun else { continue };
+            let late = Cost::from(tack.span.to - outing.ready);
+            let wait = Cost::from(tack.span.from - brush.span.to).max(0);
+            let handover = if brush.hand == tack.hand { 0 } else { day.costs.handover };
+            let late = day.costs.late * outing.weight * late.max(0) + day.costs.saddled_wait * (-late).max(0);
+            let back = put_away.map_or(0, |begun| self.waiting(Cost::from(begun.span.from - outing.back)));
+            self.base += self.scale * (late + day.costs.brushed_wait * wait + handover) + back;
+        }
+        for item in &self.items {
+            self.base = self.base.saturating_add(item.own).min(NEVER);
+        }
+    }
+
+    /// How long a job of an item takes.
+    pub(super) fn length(&self, k: usize, job: Job) -> Minute {
+        self.day.outings[self.items[k].outing].minutes[job as usize]
+    }
+
+    /// What a job costs that begins then: hands, work, and its wait. `hand` is a groom, or `None` for staff; `brusher` is who
+    /// brushed, for a tack, where that is known.
+    pub(super) fn cost(&self, k: usize, job: Job, hand: Option<usize>, start: Minute, brusher: Option<Hand>) -> Cost {
+        let (costs, item) = (&self.day.costs, &self.items[k]);
+        let outing = &self.day.outings[item.outing];
+        let length = outing.minutes[job as usize];
+        let who = self.hand(hand);
+        let broken = outing.promised[job as usize].is_some_and(|promised| promised != who);
+        let work = hand.map_or(item.staff, |g| self.share[g] * Cost::from(length));
+        let reshuffle = if broken { self.scale * costs.reshuffle } else { 0 };
+        let times = match job {
+            Job::Brush => self.brushed_by(k, start + length),
+            Job::Tack => {
+                let late = Cost::from(start + length - item.ready);
+                let late = if late > 0 { costs.late * outing.weight * late } else { -late * costs.saddled_wait };
+                let handover = if brusher.is_some_and(|brusher| brusher != who) { costs.handover } else { 0 };
+                self.scale * (late + handover + costs.brushed_wait * Cost::from(start - item.ready))
+            }
+            Job::PutAway => self.waiting(Cost::from(start + self.first - outing.back)),
+        };
+        work + reshuffle + times
+    }
+
+    fn brushed_by(&self, k: usize, end: Minute) -> Cost {
+        self.scale * self.day.costs.brushed_wait * Cost::from(self.items[k].ready - end)
+    }
+
+    /// What waiting brushed from a minute to ready costs; nothing after it.
+    pub(super) fn brush_wait(&self, k: usize, from: Minute) -> Cost {
+        self.brushed_by(k, from).max(0)
+    }
+
+    /// What is paid of a front whose brush has begun before all.
+    pub(super) fn paid_at_first(&self, k: usize) -> Cost {
+        self.items[k].brushed.map_or(0, |(_, end)| self.brushed_by(k, end))
+    }
+
+    fn waiting(&self, wait: Cost) -> Cost {
+        let (costs, wait) = (&self.day.costs, wait.max(0));
+        self.scale * (costs.back_wait * wait + costs.standing * (wait - self.day.limits.stand).max(0))
+    }
+
+    pub(super) fn hand(&self, hand: Option<usize>) -> Hand {
+        hand.map_or(Hand::STAFF, |g| Hand::of(self.grooms[g]))
+    }
+}
+
+impl Item {
+    /// The first minute at which it can begin for a cost.
+    pub(super) fn soonest(&self, cost: Cost) -> Minute {
+        self.sooner.partition_point(|&least| least > cost) as Minute
+    }
+}
+
+fn suffix(at: &[Cost]) -> Vec<Cost> {
+    let mut least = at.to_vec();
+    for t in (1..least.len()).rev() {
+        least[t - 1] = least[t - 1].min(least[t]);
+    }
+    least
+}
