@@ -154,27 +154,29 @@ impl Label {
         self.stage(k) == Stage::Brushed && self.brusher[k] == STAFF && items.items[k].brushed.is_none()
     }
 
-    /// The least that an item costs in the end above its own least, from a minute on.
-    pub(super) fn excess(&self, items: &Items, k: usize, t: Minute) -> Cost {
+    /// The least that an item costs in the end above its own least, from a minute on; and the same where grooms come to its
+    /// next job no sooner than `later`.
+    pub(super) fn excess(&self, items: &Items, k: usize, t: Minute, later: Minute) -> (Cost, Cost) {
         let item = &items.items[k];
         let stage = self.stage(k);
         if stage == Stage::Done {
-            return self.paid[k] - item.own;
+            let excess = self.paid[k] - item.own;
+            return (excess, excess);
         }
         let free = |&g: &usize| items.open[g].from(Minute::from(self.free[g]).max(t));
         let groom = item.cleared.iter().map(free).min().unwrap_or(Minute::MAX / 2);
         let gear = item.gear_before.iter().map(|&other| self.put_away(items, other, t) + items.dry()).max().unwrap_or(0);
-        if stage == Stage::Open && item.half == Half::Front {
-            let horse = item.horse_before.iter().map(|&other| self.put_away(items, other, t)).max().unwrap_or(0).max(t);
-            let tacked = at(&item.joint_least, gear);
-            let by_groom = at(&item.first_least, horse.max(groom));
-            let by_staff = at(&item.first_least, horse).max(item.staff);
-            return by_groom.min(by_staff).max(tacked) - item.own;
-        }
-        let from = t.max(gear).max(if stage == Stage::Brushed { Minute::from(self.ends[k]) } else { 0 });
-        let by_groom = self.paid[k] + at(&item.last_least, from.max(groom)) - item.own;
-        let by_staff = (self.paid[k] + at(&item.last_least, from) - item.own).max(self.excess_by_staff(items, k));
-        by_groom.min(by_staff)
+        let (least, from, beyond) = if stage == Stage::Open && item.half == Half::Front {
+            let horse = item.horse_before.iter().map(|&other| self.put_away(items, other, t)).max().unwrap_or(0);
+            (&item.first_least, horse.max(t), at(&item.joint_least, gear) - item.own)
+        } else {
+            let brushed = if stage == Stage::Brushed { Minute::from(self.ends[k]) } else { 0 };
+            (&item.last_least, t.max(gear).max(brushed), 0)
+        };
+        let excess = |from: Minute| self.paid[k] + at(least, from) - item.own;
+        let by_staff = excess(from).max(self.excess_by_staff(items, k));
+        let by_groom = |groom: Minute| excess(from.max(groom)).min(by_staff).max(beyond);
+        (by_groom(groom), by_groom(groom.max(later)))
     }
 
     /// The same where staff do its next job.

@@ -7,13 +7,15 @@
 //! from it on, the rest is that plan.
 
 use super::Purse;
-use super::items::{Cost, Item, Items, Open};
+use super::items::{Cost, GROOMS, Item, Items, Open};
 use super::label::{Label, NONE, NOTHING, Stage, next_job};
 use crate::plan::day::{Job, Minute};
 use crate::plan::search::state::Half;
 
 /// Places in the index of the labels of a minute.
 const PLACES: usize = 512;
+/// How many labels a dive may look at.
+const DIVE: u64 = 150;
 /// So many comparisons are as much work as a label.
 const COMPARED_A_LABEL: u64 = 24;
 
@@ -57,6 +59,8 @@ pub(super) struct March<'a> {
     limit: Cost,
     /// Whether `busiest` counts as it is, and not as a share of each minute.
     exact: bool,
+    /// By item: the length of the shortest job from it on.
+    shortest: Vec<Minute>,
     /// By item: the first minute at which it can begin without passing the limit by itself.
     soonest: Vec<Minute>,
     labels: Vec<Label>,
@@ -67,6 +71,9 @@ pub(super) struct March<'a> {
     steps: Vec<Step>,
     found: Option<Cost>,
     best: Vec<Step>,
+    /// In a dive: labels not looked at yet, and their minutes.
+    diving: bool,
+    open: Vec<(u32, Minute)>,
     /// Labels compared since the purse was last asked.
     compared: u64,
 }
@@ -75,8 +82,14 @@ impl<'a> March<'a> {
     pub(super) fn new(items: &'a Items<'a>, rest: &'a [Rest], first: usize, limit: Cost, exact: bool) -> Self {
         // A tack whose brush has begun is paid in part already, and may be for less.
         let soonest = |item: &Item| if item.brushed.is_some() { 0 } else { item.soonest(item.own + limit) };
+        let mut shortest = vec![Minute::MAX / 2; items.items.len() + 1];
+        for (k, item) in items.items.iter().enumerate().rev() {
+            let jobs = &items.day.outings[item.outing].minutes;
+            shortest[k] = shortest[k + 1].min(*jobs.iter().min().unwrap_or(&0));
+        }
         March {
             items,
+            shortest,
             rest,
             first,
             limit,
@@ -89,6 +102,8 @@ impl<'a> March<'a> {
             steps: Vec::new(),
             found: None,
             best: Vec::new(),
+            diving: false,
+            open: Vec::new(),
             compared: 0,
         }
     }
@@ -127,6 +142,28 @@ impl<'a> March<'a> {
         self.found.map_or(End::None, End::Found)
     }
 
+    /// Looks for any plan within the limit first, by going as far as it can before it looks at other ways.
+    pub(super) fn dive(&mut self, left: &mut Purse) -> Option<Cost> {
+        let label = Label::new(self.items, self.first);
+        self.diving = true;
+        if self.within(&label, 0) {
+            self.labels.push(label);
+            self.wait(0, -1);
+        }
+        let mut looked_at = 0;
+        let mut here = Vec::new();
+        while let Some((id, t)) = self.open.pop().filter(|_| looked_at < DIVE && left.spend(1)) {
+            looked_at += 1;
+            self.start_jobs(id, t, &mut here);
+            self.wait(id, t);
+            self.open.extend(here.drain(..).map(|id| (id, t)));
+            if self.found.is_some() {
+                break;
+            }
+        }
+        self.found
+    }
+
     /// The steps of the cheapest plan found.
     pub(super) fn into_plan(self) -> Vec<Step> {
         self.best
@@ -141,16 +178,29 @@ impl<'a> March<'a> {
     /// `rest`, the plan has paid for those before it, and can not have the others for less than they cost by themselves.
     fn bound(&self, label: &Label, t: Minute) -> Cost {
         let (from, to) = (usize::from(label.window.0), usize::from(label.window.1));
-        let latest = label.free.iter().map(|&free| Minute::from(free)).max().unwrap_or(0).max(t);
+        let n = self.items.items.len();
+        let free = || label.free[..self.items.open.len()].iter().map(|&free| Minute::from(free).max(t));
+        let (soonest, latest) = (free().min().unwrap_or(t), free().max().unwrap_or(t));
+        // Each groom goes to one item next. All others wait until one of these is done.
+        let shortest = self.shortest[from];
+        let mut next = [0; GROOMS];
         let (mut sum, mut bound) = (label.settled, 0);
-        for k in from..self.items.items.len() {
-            bound = bound.max(sum + self.rest[k].above);
-            if k >= to && self.items.items[k].natural > latest {
+        for k in from..n {
+            let saved: Cost = next.iter().sum();
+            bound = bound.max(sum - saved + self.rest[k].above);
+            if k >= to && self.items.items[k].natural > latest.max(soonest + shortest) {
                 break;
             }
-            sum += label.excess(self.items, k, t);
+            let (excess, later) = label.excess(self.items, k, t, soonest + shortest);
+            sum += later;
+            let mut gain = later - excess;
+            for best in &mut next[..self.items.open.len()] {
+                if gain > *best {
+                    std::mem::swap(best, &mut gain);
+                }
+            }
         }
-        bound = bound.max(sum);
+        bound = bound.max(sum - next.iter().sum::<Cost>());
         if !self.exact {
             return bound;
         }
@@ -170,6 +220,10 @@ impl<'a> March<'a> {
 
     /// Puts a label among those of a minute, unless one there is no worse.
     fn enter(&mut self, id: u32, t: Minute, here: &mut Vec<u32>) {
+        if self.diving {
+            here.push(id);
+            return;
+        }
         let stages = self.labels[id as usize].stages();
         let place = (stages.wrapping_mul(0x9e37_79b9_7f4a_7c15) >> 55) as usize % PLACES;
         let mut at = self.index[place];
@@ -356,7 +410,9 @@ impl<'a> March<'a> {
             && !(0..self.items.open.len()).any(|g| self.loose(label, g, next))
             && !self.loose_staff(label, next)
             && self.within(label, next);
-        if keep {
+        if keep && self.diving {
+            self.open.push((id, next));
+        } else if keep {
             self.waiting[next as usize].push(id);
         } else {
             self.labels[id as usize].dead = true;

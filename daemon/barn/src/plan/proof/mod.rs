@@ -98,23 +98,28 @@ fn prove_all(items: &Items, cost: i64, left: &mut Purse) -> (i64, Option<Tasks>)
     let mut rest = vec![Rest::default(); n + 1];
     for first in (0..n).rev() {
         rest[first].above = rest[first + 1].above;
-        match open_doll(items, &mut rest, first, goal, left) {
+        match solve(items, &mut rest, first, goal, false, left) {
             Some(true) => {}
             Some(false) => return (cost, None),
             None => return (whole(rest[first].above), None),
         }
     }
-    let mut march = March::new(items, &rest, 0, goal - 1, true);
-    match march.run(left) {
-        End::Stopped => (whole(rest[0].above), None),
-        End::None => (cost, None),
-        End::Found(above) => (whole(above), Some(tasks(items, &march.into_plan()))),
+    // The last one again, with `busiest` as it is.
+    match solve(items, &mut rest, 0, goal, true, left) {
+        None => (whole(rest[0].above), None),
+        Some(false) => (cost, None),
+        Some(true) => (whole(rest[0].above), Some(tasks(items, &rest[0].plan))),
     }
 }
 
 /// Solves the items from one on; false where they can not be had for less than the goal, `None` where the effort is spent.
 /// The limit grows step by step: a march under a low limit is short.
-fn open_doll(items: &Items, rest: &mut [Rest], first: usize, goal: Cost, left: &mut Purse) -> Option<bool> {
+fn solve(items: &Items, rest: &mut [Rest], first: usize, goal: Cost, exact: bool, left: &mut Purse) -> Option<bool> {
+    let mut dive = March::new(items, rest, first, rest[first].above.min(goal - 1), exact);
+    if let Some(above) = dive.dive(left) {
+        rest[first] = Rest { above, plan: dive.into_plan() };
+        return Some(true);
+    }
     let (mut room, mut spent_before) = (0, 0);
     loop {
         let low = rest[first].above;
@@ -123,7 +128,7 @@ fn open_doll(items: &Items, rest: &mut [Rest], first: usize, goal: Cost, left: &
         }
         let limit = (low + room).min(goal - 1);
         let before = left.left;
-        let mut march = March::new(items, rest, first, limit, false);
+        let mut march = March::new(items, rest, first, limit, exact);
         match march.run(left) {
             End::Found(above) => {
                 let plan = march.into_plan();
