@@ -107,7 +107,7 @@ pub fn plan(day: &Day, effort: Effort, go_on: &mut dyn FnMut() -> bool) -> Plan 
     let mut bound = 0;
     let mut going = true;
     // A plan near the best makes a proof short; a proof that fails leaves time to search on.
-    let before_proof = if proof::small_enough(day, &table) { effort.0 / 5 } else { effort.0 / 2 };
+    let before_proof = if proof::small_enough(day, &table) { (effort.0 / 5).min(std::env::var("B").map_or(250,|v|v.parse().unwrap())) } else { effort.0 / 2 };
     let mut step = 0;
     while step < effort.0 && bound < search.best_cost() {
         if step % STEPS_BETWEEN_QUESTIONS == 0 && !going_on(&mut going, go_on) {
@@ -136,7 +136,7 @@ fn prove(
     go_on: &mut dyn FnMut() -> bool,
 ) -> u64 {
     if proof::small_enough(day, table) {
-        let labels = LABELS_A_STEP * (effort.0 - effort.0 / 4);
+        let labels = LABELS_A_STEP * effort.0 * std::env::var("L").map_or(90,|v|v.parse().unwrap())/100;
         let proof = proof::prove(day, table, search.best_cost(), labels, go_on);
         if let Some(better) = &proof.better {
             search.adopt(better);

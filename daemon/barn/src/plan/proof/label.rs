@@ -24,6 +24,23 @@ pub(super) enum Stage {
     Done = 2,
 }
 
+/// What labels are compared by first.
+#[derive(Clone, Copy)]
+pub(super) struct Mark {
+    pub(super) stages: u64,
+    /// What is paid; without shares of `busiest` where that counts as it is.
+    pub(super) worth: Cost,
+    /// By groom: when to be had again.
+    pub(super) free: [i16; GROOMS],
+}
+
+impl Mark {
+    /// Whether this one is no worse, as far as it shows.
+    pub(super) fn no_worse(&self, other: &Mark) -> bool {
+        self.worth <= other.worth && self.free.iter().zip(&other.free).all(|(free, others)| free <= others)
+    }
+}
+
 /// A partial plan.
 #[derive(Clone)]
 pub(super) struct Label {
@@ -50,8 +67,8 @@ pub(super) struct Label {
     pub(super) step: u32,
     /// Another one made it needless.
     pub(super) dead: bool,
-    /// The next label at the same place in the index.
-    pub(super) next: u32,
+    /// It waits for a later minute.
+    pub(super) waits: bool,
 }
 
 impl Label {
@@ -70,7 +87,7 @@ impl Label {
             paid: [0; HALVES],
             step: NONE,
             dead: false,
-            next: NONE,
+            waits: false,
         };
         for k in 0..first {
             label.stages |= (Stage::Done as u64) << (2 * k);
@@ -194,33 +211,29 @@ impl Label {
         }
     }
 
-    /// Whether whatever follows on the other is as cheap on this one. Both are at the same stages.
-    pub(super) fn beats(&self, other: &Label, items: &Items, t: Minute, exact: bool) -> bool {
+    /// What two labels at the same stages and minute are compared by first.
+    pub(super) fn mark(&self, items: &Items, t: Minute, exact: bool) -> Mark {
+        let mut mark = Mark { stages: self.stages, worth: self.total, free: [0; GROOMS] };
         for (g, open) in items.open.iter().enumerate() {
-            if self.free[g] > other.free[g] {
-                let free = |label: &Label| open.from(Minute::from(label.free[g]).max(t));
-                if free(self) > free(other) {
-                    return false;
-                }
+            mark.free[g] = open.from(Minute::from(self.free[g]).max(t)) as i16;
+            if exact {
+                mark.worth -= items.share[g] * Cost::from(self.worked[g]);
             }
         }
-        let mut dearer = self.total - other.total;
+        mark
+    }
+
+    /// Whether whatever follows on the other is as cheap on this one, whose mark is no worse by so much.
+    pub(super) fn beats(&self, other: &Label, items: &Items, t: Minute, exact: bool, cheaper: Cost) -> bool {
+        let mut dearer = -cheaper;
         if exact {
-            let mut most = 0;
-            for (g, share) in items.share.iter().enumerate() {
-                let more = Cost::from(self.worked[g] - other.worked[g]);
-                dearer -= share * more;
-                most = most.max(more);
-            }
-            dearer += items.scale * items.day.costs.busiest * most;
-        }
-        if dearer > 0 {
-            return false;
+            let more = (0..items.share.len()).map(|g| Cost::from(self.worked[g] - other.worked[g]));
+            dearer += items.scale * items.day.costs.busiest * more.max().unwrap_or(0).max(0);
         }
         // A put away matters for as long as its girth is not dry.
         let dry = t as i16 - items.day.limits.girth_dry as i16;
         let n = items.items.len();
-        if self.ends[..n].iter().zip(&other.ends[..n]).any(|(&end, &others)| end.max(dry) > others.max(dry)) {
+        if dearer > 0 || self.ends[..n].iter().zip(&other.ends[..n]).any(|(&end, &others)| end.max(dry) > others.max(dry)) {
             return false;
         }
         for k in usize::from(self.window.0)..usize::from(self.window.1) {

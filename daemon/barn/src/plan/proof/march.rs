@@ -8,7 +8,7 @@
 
 use super::Purse;
 use super::items::{Cost, GROOMS, Item, Items, Open};
-use super::label::{Label, NONE, NOTHING, Stage, next_job};
+use super::label::{Label, Mark, NONE, NOTHING, Stage, next_job};
 use crate::plan::day::{Job, Minute};
 use crate::plan::search::state::Half;
 
@@ -27,6 +27,14 @@ pub(super) struct Step {
     pub(super) job: Job,
     pub(super) hand: Option<usize>,
     pub(super) start: Minute,
+}
+
+/// A label in the index of a minute, and the next one of its chain.
+#[derive(Clone, Copy)]
+struct Entry {
+    mark: Mark,
+    id: u32,
+    next: u32,
 }
 
 /// How a march ended.
@@ -67,6 +75,8 @@ pub(super) struct March<'a> {
     unused: Vec<u32>,
     /// By minute: labels that wait for it.
     waiting: Vec<Vec<u32>>,
+    /// The labels of a minute, in chains that begin in the index.
+    entries: Vec<Entry>,
     index: Vec<u32>,
     steps: Vec<Step>,
     found: Option<Cost>,
@@ -98,6 +108,7 @@ impl<'a> March<'a> {
             labels: Vec::new(),
             unused: Vec::new(),
             waiting: vec![Vec::new(); items.minutes],
+            entries: Vec::new(),
             index: vec![NONE; PLACES],
             steps: Vec::new(),
             found: None,
@@ -120,9 +131,15 @@ impl<'a> March<'a> {
                 continue;
             }
             self.index.fill(NONE);
+            self.entries.clear();
             let mut here = Vec::new();
             for id in std::mem::take(&mut self.waiting[t as usize]) {
-                self.enter(id, t, &mut here);
+                self.labels[id as usize].waits = false;
+                if self.labels[id as usize].dead {
+                    self.unused.push(id);
+                } else {
+                    self.enter(id, t, &mut here);
+                }
             }
             let mut at = 0;
             while let Some(&id) = here.get(at) {
@@ -136,7 +153,8 @@ impl<'a> March<'a> {
                     return End::Stopped;
                 }
             }
-            let dead = here.into_iter().filter(|&id| self.labels[id as usize].dead);
+            let labels = &self.labels;
+            let dead = here.into_iter().filter(|&id| labels[id as usize].dead && !labels[id as usize].waits);
             self.unused.extend(dead);
         }
         self.found.map_or(End::None, End::Found)
@@ -224,28 +242,29 @@ impl<'a> March<'a> {
             here.push(id);
             return;
         }
-        let stages = self.labels[id as usize].stages();
-        let place = (stages.wrapping_mul(0x9e37_79b9_7f4a_7c15) >> 55) as usize % PLACES;
+        let mark = self.labels[id as usize].mark(self.items, t, self.exact);
+        let place = (mark.stages.wrapping_mul(0x9e37_79b9_7f4a_7c15) >> 55) as usize % PLACES;
         let mut at = self.index[place];
-        while at != NONE {
-            let other = &self.labels[at as usize];
-            let next = other.next;
-            self.compared += 1;
-            if !other.dead && other.stages() == stages {
-                let label = &self.labels[id as usize];
-                if other.beats(label, self.items, t, self.exact) {
-                    self.unused.push(id);
-                    return;
-                }
-                if label.beats(other, self.items, t, self.exact) {
-                    self.labels[at as usize].dead = true;
-                }
-            }
+        while let Some(&Entry { mark: others, id: other, next }) = self.entries.get(at as usize) {
             at = next;
+            self.compared += 1;
+            if others.stages != mark.stages {
+                continue;
+            }
+            let beats = |a: &Mark, x: u32, b: &Mark, y: u32| {
+                let (x, y) = (&self.labels[x as usize], &self.labels[y as usize]);
+                a.no_worse(b) && x.beats(y, self.items, t, self.exact, b.worth - a.worth)
+            };
+            if beats(&others, other, &mark, id) {
+                self.unused.push(id);
+                return;
+            }
+            if beats(&mark, id, &others, other) {
+                self.labels[other as usize].dead = true;
+            }
         }
-        self.labels[id as usize].next = self.index[place];
-        self.labels[id as usize].dead = false;
-        self.index[place] = id;
+        self.entries.push(Entry { mark, id, next: self.index[place] });
+        self.index[place] = self.entries.len() as u32 - 1;
         here.push(id);
     }
 
@@ -413,6 +432,7 @@ impl<'a> March<'a> {
         if keep && self.diving {
             self.open.push((id, next));
         } else if keep {
+            self.labels[id as usize].waits = true;
             self.waiting[next as usize].push(id);
         } else {
             self.labels[id as usize].dead = true;
