@@ -29,6 +29,7 @@ pub use day::{Day, Fault};
 
 use bound::Bound;
 use file::{JobFile, JobsFile, OutingFile, PlanFile};
+use proof::Known;
 use price::{Parts, Task, Tasks, price};
 use search::Search;
 use search::table::Table;
@@ -40,6 +41,8 @@ const PRICE_ROUNDS: u64 = 24;
 const STEPS_A_PRICE_ROUND: u64 = 16;
 /// A step of the search takes about as long as so many labels of a proof.
 const LABELS_A_STEP: u64 = 10;
+/// The most steps before a proof is tried: a plan near the best makes it short.
+const MOST_BEFORE_PROOF: u64 = 800;
 
 /// How much is tried: steps of the search, each a few microseconds. Never a time, so that the plan does not depend on the
 /// machine.
@@ -106,8 +109,8 @@ pub fn plan(day: &Day, effort: Effort, go_on: &mut dyn FnMut() -> bool) -> Plan 
     let mut search = Search::new(day, &table);
     let mut bound = 0;
     let mut going = true;
-    // A plan near the best makes a proof short; a proof that fails leaves time to search on.
-    let before_proof = if proof::small_enough(day, &table) { (effort.0 / 5).min(std::env::var("B").map_or(250,|v|v.parse().unwrap())) } else { effort.0 / 2 };
+    // A proof that fails leaves time to search on.
+    let before_proof = if proof::small_enough(day, &table) { (effort.0 / 5).min(MOST_BEFORE_PROOF) } else { effort.0 / 2 };
     let mut step = 0;
     while step < effort.0 && bound < search.best_cost() {
         if step % STEPS_BETWEEN_QUESTIONS == 0 && !going_on(&mut going, go_on) {
@@ -136,8 +139,10 @@ fn prove(
     go_on: &mut dyn FnMut() -> bool,
 ) -> u64 {
     if proof::small_enough(day, table) {
-        let labels = LABELS_A_STEP * effort.0 * std::env::var("L").map_or(90,|v|v.parse().unwrap())/100;
-        let proof = proof::prove(day, table, search.best_cost(), labels, go_on);
+        let labels = LABELS_A_STEP * (effort.0 - effort.0 / 4);
+        let cost = search.best_cost();
+        let known = Known { cost, worked: &search.best().load };
+        let proof = proof::prove(day, table, &known, labels, go_on);
         if let Some(better) = &proof.better {
             search.adopt(better);
         }

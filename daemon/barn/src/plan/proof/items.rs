@@ -18,6 +18,11 @@ pub(super) const NEVER: Cost = Cost::MAX / 8;
 pub(super) const GROOMS: usize = 4;
 pub(super) const HALVES: usize = 32;
 
+/// An even share of a minute of `busiest` is so many parts of its cost, so that less than one can be moved.
+const SHARES: Cost = 2;
+/// Minutes between who works most and least, beyond which something keeps them apart.
+const FAR_APART: Minute = 12;
+
 /// When somebody or a horse is to be had, by minute.
 pub(super) struct Open {
     /// The first minute from then on that is taken.
@@ -102,6 +107,8 @@ pub(super) struct Items<'a> {
     pub(super) open: Vec<Open>,
     pub(super) share: Vec<Cost>,
     pub(super) begun: Vec<Minute>,
+    /// What of `busiest` is paid without any share.
+    pub(super) idle: Cost,
     /// The most minutes begun by anybody.
     pub(super) most_begun: Minute,
     /// By horse.
@@ -112,8 +119,8 @@ pub(super) struct Items<'a> {
 }
 
 impl<'a> Items<'a> {
-    /// The day without the outings that are missed. `None` where it is too large, or of a kind that is not looked at here.
-    pub(super) fn new(day: &'a Day, table: &Table, missed: &[bool]) -> Option<Items<'a>> {
+    /// The day without the outings that are missed. `known`: what each groom works in a plan that is known. `None` where it is too large, or of a kind that is not looked at here.
+    pub(super) fn new(day: &'a Day, table: &Table, missed: &[bool], known: &[Minute]) -> Option<Items<'a>> {
         let strange = |(outing, &missed): (&Outing, &bool)| {
             let under_way = outing.begun[0].is_some_and(|brush| brush.under_way);
             !outing.can_be_missed() && outing.begun[0].is_none() || missed && under_way
@@ -150,9 +157,10 @@ impl<'a> Items<'a> {
             missed: missed.to_vec(),
             first,
             minutes,
-            scale: grooms.len().max(1) as Cost,
+            scale: SHARES * grooms.len().max(1) as Cost,
             open: all.into_iter().enumerate().filter(|(g, _)| grooms.contains(g)).map(|(_, open)| open).collect(),
             share: Vec::new(),
+            idle: 0,
             most_begun: begun.iter().copied().max().unwrap_or(0),
             begun: grooms.iter().map(|&groom| begun[groom]).collect(),
             grooms,
@@ -160,35 +168,57 @@ impl<'a> Items<'a> {
             items: Vec::new(),
             base: 0,
         };
-        items.share = items.shares(&begun, missed);
+        items.share_out(&begun, missed, known);
         items.gather(table, missed);
         items.sum_up();
         Some(items)
     }
 
-    /// How `busiest` is shared among the grooms' minutes: evenly, or all by one of them, whichever makes the work dearer.
-    fn shares(&self, begun: &[Minute], missed: &[bool]) -> Vec<Cost> {
-        let (day, n) = (self.day, self.grooms.len());
-        let whole = self.scale * day.costs.busiest;
-        let even = vec![whole / self.scale; n];
+    /// How `busiest` is shared among the grooms' minutes: evenly; all for one of them, who may be gone already (then `idle` has
+    /// it); whatever makes the work dearest. Where that is evenly, a little more for whom the plan that is known gives most:
+    /// fewer plans are equal then.
+    fn share_out(&mut self, begun: &[Minute], missed: &[bool], known: &[Minute]) {
+        let n = self.grooms.len();
+        let whole = self.scale * self.day.costs.busiest;
+        let even = vec![whole / n.max(1) as Cost; n];
         let by_one = (0..n).map(|one| (0..n).map(|g| if g == one { whole } else { 0 }).collect());
-        let worth = |share: &Vec<Cost>| {
-            let mut sum: Cost = (0..n).map(|g| share[g] * Cost::from(begun[self.grooms[g]])).sum();
-            for (outing, _) in day.outings.iter().zip(missed).filter(|(_, missed)| !**missed) {
-                let natural = [outing.ready - outing.minutes[0] - outing.minutes[1], outing.ready - outing.minutes[1], outing.back];
-                for job in 0..3 {
-                    let start = (natural[job] - self.first).max(0);
-                    let able = (0..n).filter(|&g| {
-                        day.cleared(self.grooms[g], outing.horse) && self.open[g].fits(start, outing.minutes[job])
-                    });
-                    if outing.begun[job].is_none() {
-                        sum += able.map(|g| share[g]).min().unwrap_or(0) * Cost::from(outing.minutes[job]);
-                    }
+        let dearest = by_one.chain([even.clone()]).max_by_key(|share| self.worth(share, begun, missed));
+        self.share = dearest.unwrap_or_default();
+        let idle = whole * Cost::from(self.most_begun);
+        if idle > self.worth(&self.share, begun, missed) {
+            self.share = vec![0; n];
+            self.idle = idle;
+        } else if self.share == even
+            && n > 1
+            && let Some(most) = (0..n).max_by_key(|&g| (known[self.grooms[g]], n - g))
+        {
+            let least = self.grooms.iter().map(|&groom| known[groom]).min().unwrap_or(0);
+            let part = match known[self.grooms[most]] - least {
+                0..=FAR_APART => return,
+                _ => 2,
+            };
+            for (g, share) in self.share.iter_mut().enumerate() {
+                let each = even[g] / part;
+                *share += if g == most { each * (n as Cost - 1) } else { -each };
+            }
+        }
+    }
+
+    /// What all work costs at these shares, where everything is done in its best time.
+    fn worth(&self, share: &[Cost], begun: &[Minute], missed: &[bool]) -> Cost {
+        let (day, n) = (self.day, self.grooms.len());
+        let mut sum: Cost = (0..n).map(|g| share[g] * Cost::from(begun[self.grooms[g]])).sum();
+        for (outing, _) in day.outings.iter().zip(missed).filter(|(_, missed)| !**missed) {
+            let tack = outing.ready - outing.minutes[1];
+            for (job, start) in [tack - outing.minutes[0], tack, outing.back].into_iter().enumerate() {
+                let (start, length) = ((start - self.first).max(0), outing.minutes[job]);
+                let able = |g: &usize| day.cleared(self.grooms[*g], outing.horse) && self.open[*g].fits(start, length);
+                if outing.begun[job].is_none() {
+                    sum += (0..n).filter(able).map(|g| share[g]).min().unwrap_or(0) * Cost::from(length);
                 }
             }
-            sum
-        };
-        by_one.chain([even]).max_by_key(worth).unwrap_or_default()
+        }
+        sum
     }
 
     fn gather(&mut self, table: &Table, missed: &[bool]) {
@@ -326,7 +356,7 @@ impl<'a> Items<'a> {
 
     fn sum_up(&mut self) {
         let day = self.day;
-        self.base = (0..self.grooms.len()).map(|g| self.share[g] * Cost::from(self.begun[g])).sum();
+        self.base = self.idle + (0..self.grooms.len()).map(|g| self.share[g] * Cost::from(self.begun[g])).sum::<Cost>();
         for outing in &day.outings {
             let [Some(brush), Some(tack), put_away] = outing.begun else { continue };
             let late = Cost::from(tack.span.to - outing.ready);

@@ -252,8 +252,8 @@ impl Label {
         let most = Cost::from(worked.max(items.most_begun));
         let paid: Cost = items.share.iter().zip(&self.worked).map(|(share, &worked)| share * Cost::from(worked)).sum();
         let dearest = items.share.iter().copied().max().unwrap_or(0);
-        let uneven = busiest * most - paid - dearest * Cost::from(left);
-        let even = items.share.iter().all(|&share| share == dearest);
+        let uneven = busiest * most - items.idle - paid - dearest * Cost::from(left);
+        let even = items.idle == 0 && items.share.iter().all(|&share| share == dearest);
         if !(all && even && !items.share.is_empty()) {
             return uneven.max(0);
         }

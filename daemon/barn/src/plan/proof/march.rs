@@ -233,7 +233,9 @@ impl<'a> March<'a> {
                 }
             }
         }
-        bound + label.uneven(self.items, left, all)
+        // A plan costs whole units.
+        let bound = self.items.base + bound + label.uneven(self.items, left, all);
+        (bound + self.items.scale - 1).div_euclid(self.items.scale) * self.items.scale - self.items.base
     }
 
     /// Puts a label among those of a minute, unless one there is no worse.

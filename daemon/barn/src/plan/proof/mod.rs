@@ -12,7 +12,7 @@ mod label;
 mod march;
 mod missed;
 
-use super::day::{Day, Hand, Job, LAST_MINUTE};
+use super::day::{Day, Hand, Job, LAST_MINUTE, Minute};
 use super::price::{Task, Tasks};
 use super::search::table::Table;
 use items::{Cost, GROOMS, HALVES, Items, NEVER};
@@ -59,8 +59,16 @@ pub(super) fn small_enough(day: &Day, table: &Table) -> bool {
     open.filter(|open| *open).count() <= HALVES && there.count() <= GROOMS
 }
 
-/// Looks for a plan cheaper than `cost`, or proves that there is none, with so many labels at most.
-pub(super) fn prove(day: &Day, table: &Table, cost: i64, labels: u64, go_on: &mut dyn FnMut() -> bool) -> Proof {
+/// The best plan so far.
+pub(super) struct Known<'a> {
+    pub(super) cost: i64,
+    /// What each groom works in it.
+    pub(super) worked: &'a [Minute],
+}
+
+/// Looks for a plan cheaper than what is known, or proves that there is none, with so many labels at most.
+pub(super) fn prove(day: &Day, table: &Table, known: &Known, labels: u64, go_on: &mut dyn FnMut() -> bool) -> Proof {
+    let cost = known.cost;
     let mut proof = Proof { bound: i64::MAX, better: None, spent: 0 };
     let mut best = cost;
     let mut left = Purse { left: labels, go_on };
@@ -69,7 +77,7 @@ pub(super) fn prove(day: &Day, table: &Table, cost: i64, labels: u64, go_on: &mu
             return true;
         }
         left.spend(LABELS_A_SET);
-        let (bound, plan) = match Items::new(day, table, missed) {
+        let (bound, plan) = match Items::new(day, table, missed, known.worked) {
             Some(items) => prove_all(&items, best - missing, &mut left),
             None => (0, None),
         };
@@ -98,50 +106,52 @@ fn prove_all(items: &Items, cost: i64, left: &mut Purse) -> (i64, Option<Tasks>)
     let mut rest = vec![Rest::default(); n + 1];
     for first in (0..n).rev() {
         rest[first].above = rest[first + 1].above;
-        match solve(items, &mut rest, first, goal, false, left) {
-            Some(true) => {}
-            Some(false) => return (cost, None),
-            None => return (whole(rest[first].above), None),
+        match solve(items, &rest, first, goal, false, left) {
+            Solved::Best(best) => rest[first] = best,
+            Solved::None => return (cost, None),
+            Solved::NotYet(above) => return (whole(above), None),
         }
     }
     // The last one again, with `busiest` as it is.
-    match solve(items, &mut rest, 0, goal, true, left) {
-        None => (whole(rest[0].above), None),
-        Some(false) => (cost, None),
-        Some(true) => (whole(rest[0].above), Some(tasks(items, &rest[0].plan))),
+    match solve(items, &rest, 0, goal, true, left) {
+        Solved::Best(best) => (whole(best.above), Some(tasks(items, &best.plan))),
+        Solved::None => (cost, None),
+        Solved::NotYet(above) => (whole(above), None),
     }
 }
 
-/// Solves the items from one on; false where they can not be had for less than the goal, `None` where the effort is spent.
-/// The limit grows step by step: a march under a low limit is short.
-fn solve(items: &Items, rest: &mut [Rest], first: usize, goal: Cost, exact: bool, left: &mut Purse) -> Option<bool> {
-    let mut dive = March::new(items, rest, first, rest[first].above.min(goal - 1), exact);
+/// What came of solving the items from one on.
+enum Solved {
+    /// The cheapest plan.
+    Best(Rest),
+    /// None of their plans is cheap enough.
+    None,
+    /// The effort is spent; all their plans cost so much above the least of the items, or more.
+    NotYet(Cost),
+}
+
+/// Solves the items from one on. The limit grows step by step: a march under a low limit is short.
+fn solve(items: &Items, rest: &[Rest], first: usize, goal: Cost, exact: bool, left: &mut Purse) -> Solved {
+    let mut low = rest[first].above;
+    let mut dive = March::new(items, rest, first, low.min(goal - 1), exact);
     if let Some(above) = dive.dive(left) {
-        rest[first] = Rest { above, plan: dive.into_plan() };
-        return Some(true);
+        return Solved::Best(Rest { above, plan: dive.into_plan() });
     }
     let (mut room, mut spent_before) = (0, 0);
-    loop {
-        let low = rest[first].above;
-        if low >= goal {
-            return Some(false);
-        }
+    while low < goal {
         let limit = (low + room).min(goal - 1);
         let before = left.left;
         let mut march = March::new(items, rest, first, limit, exact);
         match march.run(left) {
-            End::Found(above) => {
-                let plan = march.into_plan();
-                rest[first] = Rest { above, plan };
-                return Some(true);
-            }
-            End::None => rest[first].above = limit + 1,
-            End::Stopped => return None,
+            End::Found(above) => return Solved::Best(Rest { above, plan: march.into_plan() }),
+            End::None => low = limit + 1,
+            End::Stopped => return Solved::NotYet(low),
         }
         let spent = before - left.left;
         room = if spent > 2 * spent_before { 2 } else { 8 } * room + items.scale;
         spent_before = spent;
     }
+    Solved::None
 }
 
 /// The plan that the steps make.
