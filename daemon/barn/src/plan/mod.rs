@@ -37,7 +37,7 @@ use search::table::Table;
 /// After so many steps somebody may stop the planner.
 const STEPS_BETWEEN_QUESTIONS: u64 = 32;
 /// How many rounds of prices a plan is worth. A round takes about as long as this many steps of the search.
-const PRICE_ROUNDS: u64 = 24;
+const PRICE_ROUNDS: u64 = 6;
 const STEPS_A_PRICE_ROUND: u64 = 16;
 /// A step of the search takes about as long as so many labels of a proof.
 const LABELS_A_STEP: u64 = 10;
@@ -50,11 +50,16 @@ const MOST_BEFORE_PROOF: u64 = 800;
 pub struct Effort(pub u64);
 
 impl Effort {
-    /// What a day of this size is worth: more work to be planned takes more, a re-plan in the middle of the day a third.
+    /// What a day of this size is worth: some milliseconds for a small one, up to a second for the largest, and a quarter of
+    /// that for a re-plan in the middle of the day.
     pub fn for_day(day: &Day) -> Effort {
         let open = day.outings.iter().filter(|outing| outing.begun.iter().any(Option::is_none)).count() as u64;
-        let steps = (11 * open * open).clamp(100, 330 * open.max(1));
-        Effort(if day.now.is_some() { (steps / 3).max(500) } else { steps.max(900) })
+        // What is proved at once takes less, whatever is allowed.
+        Effort(match day.now {
+            None => (open * (110 + 5 * open).min(330)).max(3800),
+            Some(_) if open <= 7 => 1000,
+            Some(_) => open * (40 + 4 * open).min(150),
+        })
     }
 }
 
@@ -110,7 +115,7 @@ pub fn plan(day: &Day, effort: Effort, go_on: &mut dyn FnMut() -> bool) -> Plan 
     let mut bound = 0;
     let mut going = true;
     // A proof that fails leaves time to search on.
-    let before_proof = if proof::small_enough(day, &table) { (effort.0 / 5).min(MOST_BEFORE_PROOF) } else { effort.0 / 2 };
+    let before_proof = if proof::possible(day, &table) { (effort.0 / 5).min(MOST_BEFORE_PROOF) } else { effort.0 / 2 };
     let mut step = 0;
     while step < effort.0 && bound < search.best_cost() {
         if step % STEPS_BETWEEN_QUESTIONS == 0 && !going_on(&mut going, go_on) {
@@ -138,8 +143,8 @@ fn prove(
     effort: Effort,
     go_on: &mut dyn FnMut() -> bool,
 ) -> u64 {
-    if proof::small_enough(day, table) {
-        let labels = LABELS_A_STEP * (effort.0 - effort.0 / 4);
+    if proof::possible(day, table) {
+        let labels = LABELS_A_STEP * if proof::likely(day) { effort.0 - effort.0 / 4 } else { effort.0 / 5 };
         let cost = search.best_cost();
         let known = Known { cost, worked: &search.best().load };
         let proof = proof::prove(day, table, &known, labels, go_on);

@@ -23,6 +23,9 @@ const LABELS_A_SET: u64 = 300;
 /// After so many labels somebody may stop it.
 const LABELS_BETWEEN_QUESTIONS: u64 = 256;
 
+/// Up to so many open halves most days can be proved.
+const LIKELY: usize = 20;
+
 /// What is known when the effort is spent.
 pub(super) struct Proof {
     /// A cost that no plan can be under.
@@ -51,12 +54,20 @@ impl Purse<'_> {
     }
 }
 
-/// Whether a day is worth the try.
-pub(super) fn small_enough(day: &Day, table: &Table) -> bool {
-    let open = day.outings.iter().flat_map(|outing| [outing.begun[1].is_none(), outing.begun[2].is_none()]);
+/// Whether a proof can be tried: it gives a good bound at the least.
+pub(super) fn possible(day: &Day, table: &Table) -> bool {
     let now = day.earliest();
     let there = table.blocks.iter().filter(|blocks| blocks.iter().all(|block| block.from > now || block.to < LAST_MINUTE));
-    open.filter(|open| *open).count() <= HALVES && there.count() <= GROOMS
+    open_halves(day) <= HALVES && there.count() <= GROOMS
+}
+
+/// Whether it is likely to come to an end.
+pub(super) fn likely(day: &Day) -> bool {
+    open_halves(day) <= LIKELY
+}
+
+fn open_halves(day: &Day) -> usize {
+    day.outings.iter().map(|o| usize::from(o.begun[1].is_none()) + usize::from(o.begun[2].is_none())).sum()
 }
 
 /// The best plan so far.
