@@ -29,8 +29,8 @@ pub use day::{Day, Fault};
 
 use bound::Bound;
 use file::{JobFile, JobsFile, OutingFile, PlanFile};
-use proof::Known;
 use price::{Parts, Task, Tasks, price};
+use proof::Known;
 use search::Search;
 use search::table::Table;
 

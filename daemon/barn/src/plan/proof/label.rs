@@ -54,7 +54,7 @@ pub(super) struct Label {
     total: Cost,
     /// By groom: when free again, and minutes worked.
     pub(super) free: [i16; GROOMS],
-    pub(super) worked: [i16; GROOMS],
+    pub(super) worked: [Minute; GROOMS],
     /// By groom: the item whose brush or early tack ends when the groom is free, and which something must follow at once.
     pub(super) held: [u8; GROOMS],
     /// By item: the end of its brush until it is tacked, the end of its put away.
@@ -93,7 +93,7 @@ impl Label {
             label.stages |= (Stage::Done as u64) << (2 * k);
         }
         for (worked, &begun) in label.worked.iter_mut().zip(&items.begun) {
-            *worked = begun as i16;
+            *worked = begun;
         }
         for (k, item) in items.items.iter().enumerate().skip(first) {
             if let Some((hand, end)) = item.brushed {
@@ -105,10 +105,6 @@ impl Label {
             }
         }
         label
-    }
-
-    pub(super) fn stages(&self) -> u64 {
-        self.stages
     }
 
     pub(super) fn stage(&self, k: usize) -> Stage {
@@ -139,7 +135,7 @@ impl Label {
         }
         if let Some(g) = hand {
             self.free[g] = end;
-            self.worked[g] += length as i16;
+            self.worked[g] += length;
             self.held[g] = if early { k as u8 } else { NOTHING };
         }
         self.ends[k] = if job == Job::Tack { 0 } else { end };
@@ -182,7 +178,8 @@ impl Label {
         }
         let free = |&g: &usize| items.open[g].from(Minute::from(self.free[g]).max(t));
         let groom = item.cleared.iter().map(free).min().unwrap_or(Minute::MAX / 2);
-        let gear = item.gear_before.iter().map(|&other| self.put_away(items, other, t) + items.dry()).max().unwrap_or(0);
+        let gear =
+            item.gear_before.iter().map(|&other| self.put_away(items, other, t) + items.dry()).max().unwrap_or(0);
         let (least, from, beyond) = if stage == Stage::Open && item.half == Half::Front {
             let horse = item.horse_before.iter().map(|&other| self.put_away(items, other, t)).max().unwrap_or(0);
             (&item.first_least, horse.max(t), at(&item.joint_least, gear) - item.own)
@@ -215,7 +212,7 @@ impl Label {
     pub(super) fn mark(&self, items: &Items, t: Minute, exact: bool) -> Mark {
         let mut mark = Mark { stages: self.stages, worth: self.total, free: [0; GROOMS] };
         for (g, open) in items.open.iter().enumerate() {
-            mark.free[g] = open.from(Minute::from(self.free[g]).max(t)) as i16;
+            mark.free[g] = open.from(Minute::from(self.free[g]).max(t)).min(i16::MAX.into()) as i16;
             if exact {
                 mark.worth -= items.share[g] * Cost::from(self.worked[g]);
             }
@@ -233,7 +230,9 @@ impl Label {
         // A put away matters for as long as its girth is not dry.
         let dry = t as i16 - items.day.limits.girth_dry as i16;
         let n = items.items.len();
-        if dearer > 0 || self.ends[..n].iter().zip(&other.ends[..n]).any(|(&end, &others)| end.max(dry) > others.max(dry)) {
+        if dearer > 0
+            || self.ends[..n].iter().zip(&other.ends[..n]).any(|(&end, &others)| end.max(dry) > others.max(dry))
+        {
             return false;
         }
         for k in usize::from(self.window.0)..usize::from(self.window.1) {
@@ -248,7 +247,7 @@ impl Label {
     /// `all` by grooms.
     pub(super) fn uneven(&self, items: &Items, left: Minute, all: bool) -> Cost {
         let busiest = items.scale * items.day.costs.busiest;
-        let worked = self.worked.iter().map(|&worked| Minute::from(worked)).max().unwrap_or(0);
+        let worked = self.worked.iter().copied().max().unwrap_or(0);
         let most = Cost::from(worked.max(items.most_begun));
         let paid: Cost = items.share.iter().zip(&self.worked).map(|(share, &worked)| share * Cost::from(worked)).sum();
         let dearest = items.share.iter().copied().max().unwrap_or(0);

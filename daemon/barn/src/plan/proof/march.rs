@@ -349,7 +349,8 @@ impl<'a> March<'a> {
         self.steps.push(Step { before: label.step, ..step });
         label.step = self.steps.len() as u32 - 1;
         self.finish(&label);
-        if usize::from(label.window.0) == self.items.items.len() || self.found.is_some() && !self.within(&label, start) {
+        if usize::from(label.window.0) == self.items.items.len() || self.found.is_some() && !self.within(&label, start)
+        {
             return;
         }
         let id = match self.unused.pop() {
@@ -377,7 +378,7 @@ impl<'a> March<'a> {
             let mut whole = label.clone();
             for step in self.rest[next].plan.iter() {
                 if let Some(g) = step.hand {
-                    whole.worked[g] += self.items.length(step.item, step.job) as i16;
+                    whole.worked[g] += self.items.length(step.item, step.job);
                 }
             }
             cost += whole.uneven(self.items, 0, true);

@@ -9,7 +9,10 @@ pub(super) fn sets(day: &Day, table: &Table, cost: i64, look: &mut dyn FnMut(&[b
     let n = day.outings.len();
     let dry = day.limits.girth_dry as i32;
     // The earliest that a put away can end, and the latest that a front can do with that.
-    let end = |k: usize| day.outings[k].begun[2].map_or_else(|| own_window(day, k, Job::PutAway).0 + day.outings[k].minutes[2], |begun| begun.span.to);
+    let end = |k: usize| {
+        day.outings[k].begun[2]
+            .map_or_else(|| own_window(day, k, Job::PutAway).0 + day.outings[k].minutes[2], |begun| begun.span.to)
+    };
     let mut conflicts = Vec::new();
     for k in (0..n).filter(|&k| day.outings[k].can_be_missed()) {
         let late = |&other: &usize| end(other) + dry > own_window(day, k, Job::Tack).1;

@@ -20,6 +20,8 @@ use march::{End, March, Rest, Step};
 
 /// A set of outings to be missed is worth as much as so many labels.
 const LABELS_A_SET: u64 = 300;
+/// The most sets that are looked at.
+const MOST_SETS: u64 = 60;
 /// After so many labels somebody may stop it.
 const LABELS_BETWEEN_QUESTIONS: u64 = 256;
 
@@ -57,7 +59,8 @@ impl Purse<'_> {
 /// Whether a proof can be tried: it gives a good bound at the least.
 pub(super) fn possible(day: &Day, table: &Table) -> bool {
     let now = day.earliest();
-    let there = table.blocks.iter().filter(|blocks| blocks.iter().all(|block| block.from > now || block.to < LAST_MINUTE));
+    let there =
+        table.blocks.iter().filter(|blocks| blocks.iter().all(|block| block.from > now || block.to < LAST_MINUTE));
     open_halves(day) <= HALVES && there.count() <= GROOMS
 }
 
@@ -83,24 +86,29 @@ pub(super) fn prove(day: &Day, table: &Table, known: &Known, labels: u64, go_on:
     let mut proof = Proof { bound: i64::MAX, better: None, spent: 0 };
     let mut best = cost;
     let mut left = Purse { left: labels, go_on };
+    let mut looked_at = 0;
     missed::sets(day, table, cost, &mut |missed, missing| {
-        if missing >= best {
-            return true;
+        looked_at += 1;
+        if looked_at > MOST_SETS {
+            // Of the others nothing is known but that no plan costs less than nothing.
+            proof.bound = 0;
+            return false;
         }
-        left.spend(LABELS_A_SET);
-        let (bound, plan) = match Items::new(day, table, missed, known.worked) {
-            Some(items) => prove_all(&items, best - missing, &mut left),
-            None => (0, None),
-        };
-        proof.spent = labels - left.left;
-        proof.bound = proof.bound.min(bound + missing);
-        if let Some(plan) = plan {
-            best = bound + missing;
-            proof.better = Some(plan);
+        if missing < best {
+            left.spend(LABELS_A_SET);
+            let (bound, plan) = match Items::new(day, table, missed, known.worked) {
+                Some(items) => prove_all(&items, best - missing, &mut left),
+                None => (0, None),
+            };
+            proof.bound = proof.bound.min(bound + missing);
+            if let Some(plan) = plan {
+                best = bound + missing;
+                proof.better = Some(plan);
+            }
         }
-        // Once a bound is under what is known nothing more can be proved.
-        proof.bound >= best && left.left > 0
+        true
     });
+    proof.spent = labels - left.left;
     proof.bound = proof.bound.min(best);
     proof
 }
