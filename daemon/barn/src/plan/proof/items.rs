@@ -123,7 +123,9 @@ impl<'a> Items<'a> {
     pub(super) fn new(day: &'a Day, table: &Table, missed: &[bool], known: &[Minute]) -> Option<Items<'a>> {
         let strange = |(outing, &missed): (&Outing, &bool)| {
             let under_way = outing.begun[0].is_some_and(|brush| brush.under_way);
-            !outing.can_be_missed() && outing.begun[0].is_none() || missed && under_way
+            let [brush, tack, put_away] = outing.begun.map(|begun| begun.is_some());
+            // Noted out of order; or missed with a groom at it, who is free then.
+            tack && !brush || put_away && !tack || missed && under_way
         };
         let empty = |away: &Vec<Span>| away.iter().any(|away| away.from == away.to);
         if day.outings.iter().zip(missed).any(strange)
