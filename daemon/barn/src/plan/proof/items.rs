@@ -3,9 +3,8 @@
 //!
 //! Costs are in parts of a unit so fine that a share of `busiest` for each groom is whole. `busiest` is at least any average
 //! of the grooms' minutes; here each groom's minute has a fixed share of it, and what the busiest one works above that
-//! average is a matter of whole plans. A brush pays its wait up to *ready* at once, and the tack pays from ready to its start
-//! (before ready: gets back), so that each job's cost is known when it begins.
-
+//! average is a matter of whole plans.
+use super::open::Open;
 use crate::plan::day::{Day, Hand, Job, Minute, Outing, Span};
 use crate::plan::search::state::Half;
 use crate::plan::search::table::{Table, own_window};
@@ -22,41 +21,6 @@ pub(super) const HALVES: usize = 32;
 const SHARES: Cost = 2;
 /// Minutes between who works most and least, beyond which something keeps them apart.
 const FAR_APART: Minute = 12;
-
-/// When somebody or a horse is to be had, by minute.
-pub(super) struct Open {
-    /// The first minute from then on that is taken.
-    until: Vec<Minute>,
-    /// The first minute from then on that is not.
-    from: Vec<Minute>,
-}
-
-impl Open {
-    fn new(blocks: &[Span], first: Minute, minutes: usize) -> Open {
-        let mut taken = vec![false; minutes];
-        for block in blocks {
-            let at = |minute: Minute| (minute - first).clamp(0, minutes as Minute) as usize;
-            taken[at(block.from)..at(block.to)].fill(true);
-        }
-        let (mut until, mut from) = (vec![Minute::MAX / 2; minutes], vec![Minute::MAX / 2; minutes]);
-        let mut next = [Minute::MAX / 2; 2];
-        for t in (0..minutes).rev() {
-            next[usize::from(taken[t])] = t as Minute;
-            [from[t], until[t]] = next;
-        }
-        Open { until, from }
-    }
-
-    /// Whether a job of this length may begin then.
-    pub(super) fn fits(&self, start: Minute, length: Minute) -> bool {
-        self.until.get(start as usize).is_some_and(|&until| start + length <= until)
-    }
-
-    /// The first minute from then on that is to be had.
-    pub(super) fn from(&self, minute: Minute) -> Minute {
-        self.from.get(minute as usize).copied().unwrap_or(Minute::MAX / 2)
-    }
-}
 
 /// A half that is still open. Minutes count from [`Items::first`].
 pub(super) struct Item {
@@ -86,7 +50,7 @@ pub(super) struct Item {
     pub(super) first_least: Vec<Cost>,
     pub(super) joint_least: Vec<Cost>,
     /// The least cost where the item begins by a minute.
-    sooner: Vec<Cost>,
+    pub(super) sooner: Vec<Cost>,
     pub(super) last_at: Vec<Cost>,
     pub(super) last_least: Vec<Cost>,
 }
@@ -297,65 +261,6 @@ impl<'a> Items<'a> {
         }
     }
 
-    /// Fills the tables of an item.
-    fn weigh(&mut self, k: usize) {
-        let item = &self.items[k];
-        let i = item.outing;
-        let outing = &self.day.outings[i];
-        let last = if item.half == Half::Front { Job::Tack } else { Job::PutAway };
-        let to = own_window(self.day, i, last).1 - self.first;
-        let mut last_at = vec![NEVER; self.minutes];
-        for start in item.release.max(0)..=to.min(self.minutes as Minute - 1) {
-            last_at[start as usize] = self.least_by_anyone(k, last, start);
-        }
-        let last_least = suffix(&last_at);
-        let (mut first_at, mut first_least, mut own) = (Vec::new(), Vec::new(), last_least[0]);
-        let mut joint = last_at.clone();
-        if item.half == Half::Front {
-            if let Some((_, end)) = item.brushed {
-                own = own.saturating_add(self.brushed_by(k, end)).min(NEVER);
-            } else {
-                first_at = vec![NEVER; self.minutes];
-                joint.fill(NEVER);
-                let mut least_brush = NEVER;
-                let from = item.brush_release.max(0) as usize;
-                for start in from..self.minutes.saturating_sub(outing.minutes[0] as usize) {
-                    let end = start + outing.minutes[0] as usize;
-                    if last_least[end] >= NEVER {
-                        break;
-                    }
-                    let brush = self.least_by_anyone(k, Job::Brush, start as Minute);
-                    first_at[start] = (brush + last_least[end]).min(NEVER);
-                    least_brush = least_brush.min(brush);
-                    joint[end] = (least_brush + last_at[end]).min(NEVER);
-                }
-                first_least = suffix(&first_at);
-                own = first_least[0];
-            }
-        }
-        let item = &mut self.items[k];
-        item.joint_least = suffix(&joint);
-        (item.first_at, item.first_least, item.last_at, item.last_least) = (first_at, first_least, last_at, last_least);
-        item.own = own;
-        item.sooner = if item.first_at.is_empty() { item.last_at.clone() } else { item.first_at.clone() };
-        for t in 1..item.sooner.len() {
-            item.sooner[t] = item.sooner[t].min(item.sooner[t - 1]);
-        }
-        let least = if item.first_least.is_empty() { &item.last_least } else { &item.first_least };
-        item.natural = least.partition_point(|&cost| cost <= least[0]) as Minute - 1;
-    }
-
-    fn least_by_anyone(&self, k: usize, job: Job, start: Minute) -> Cost {
-        let item = &self.items[k];
-        let length = self.length(k, job);
-        if !self.horses[self.day.outings[item.outing].horse].fits(start, length) {
-            return NEVER;
-        }
-        let grooms = item.cleared.iter().filter(|&&g| self.open[g].fits(start, length)).map(|&g| Some(g));
-        let by = |hand: Option<usize>| self.cost(k, job, hand, start, item.brushed.map(|(hand, _)| hand));
-        grooms.chain([None]).map(by).min().unwrap_or(NEVER)
-    }
-
     fn sum_up(&mut self) {
         let day = self.day;
         self.base = self.idle + (0..self.grooms.len()).map(|g| self.share[g] * Cost::from(self.begun[g])).sum::<Cost>();
@@ -373,53 +278,6 @@ impl<'a> Items<'a> {
         }
     }
 
-    /// How long a job of an item takes.
-    pub(super) fn length(&self, k: usize, job: Job) -> Minute {
-        self.day.outings[self.items[k].outing].minutes[job as usize]
-    }
-
-    /// What a job costs that begins then: hands, work, and its wait. `hand` is a groom, or `None` for staff; `brusher` is who
-    /// brushed, for a tack, where that is known.
-    pub(super) fn cost(&self, k: usize, job: Job, hand: Option<usize>, start: Minute, brusher: Option<Hand>) -> Cost {
-        let (costs, item) = (&self.day.costs, &self.items[k]);
-        let outing = &self.day.outings[item.outing];
-        let length = outing.minutes[job as usize];
-        let who = self.hand(hand);
-        let broken = outing.promised[job as usize].is_some_and(|promised| promised != who);
-        let work = hand.map_or(item.staff, |g| self.share[g] * Cost::from(length));
-        let reshuffle = if broken { self.scale * costs.reshuffle } else { 0 };
-        let times = match job {
-            Job::Brush => self.brushed_by(k, start + length),
-            Job::Tack => {
-                let late = Cost::from(start + length - item.ready);
-                let late = if late > 0 { costs.late * outing.weight * late } else { -late * costs.saddled_wait };
-                let handover = if brusher.is_some_and(|brusher| brusher != who) { costs.handover } else { 0 };
-                self.scale * (late + handover + costs.brushed_wait * Cost::from(start - item.ready))
-            }
-            Job::PutAway => self.waiting(Cost::from(start + self.first - outing.back)),
-        };
-        work + reshuffle + times
-    }
-
-    fn brushed_by(&self, k: usize, end: Minute) -> Cost {
-        self.scale * self.day.costs.brushed_wait * Cost::from(self.items[k].ready - end)
-    }
-
-    /// What waiting brushed from a minute to ready costs; nothing after it.
-    pub(super) fn brush_wait(&self, k: usize, from: Minute) -> Cost {
-        self.brushed_by(k, from).max(0)
-    }
-
-    /// What is paid of a front whose brush has begun before all.
-    pub(super) fn paid_at_first(&self, k: usize) -> Cost {
-        self.items[k].brushed.map_or(0, |(_, end)| self.brushed_by(k, end))
-    }
-
-    fn waiting(&self, wait: Cost) -> Cost {
-        let (costs, wait) = (&self.day.costs, wait.max(0));
-        self.scale * (costs.back_wait * wait + costs.standing * (wait - self.day.limits.stand).max(0))
-    }
-
     pub(super) fn hand(&self, hand: Option<usize>) -> Hand {
         hand.map_or(Hand::STAFF, |g| Hand::of(self.grooms[g]))
     }
@@ -430,12 +288,4 @@ impl Item {
     pub(super) fn soonest(&self, cost: Cost) -> Minute {
         self.sooner.partition_point(|&least| least > cost) as Minute
     }
-}
-
-fn suffix(at: &[Cost]) -> Vec<Cost> {
-    let mut least = at.to_vec();
-    for t in (1..least.len()).rev() {
-        least[t - 1] = least[t - 1].min(least[t]);
-    }
-    least
 }

@@ -1,16 +1,14 @@
 //! Goes through the minutes with every partial plan that may still end under a limit.
 //!
 //! At each minute a label starts one of its next jobs, or waits until the next minute at which it can. Of two labels with the
-//! same jobs begun the one that is no worse in anything stays. And jobs stand tight: a put away or a late tack that could have
-//! begun a minute earlier, a brush or an early tack that could have begun a minute later, belongs to a plan that can be
-//! made cheaper, and need not be looked at. Where all items before one are done in time for the best plan that is known
+//! same jobs begun the one that is no worse in anything stays. Plans whose jobs do not stand tight are left out. Where all items before one are done in time for the best plan that is known
 //! from it on, the rest is that plan.
 
 use super::Purse;
-use super::items::{Cost, GROOMS, Item, Items, Open};
-use super::label::{Label, Mark, NONE, NOTHING, Stage, next_job};
+use super::items::{Cost, Item, Items};
+use super::label::{Label, Mark, NONE, Stage, next_job};
+use super::open::Open;
 use crate::plan::day::{Job, Minute};
-use crate::plan::search::state::Half;
 
 /// Places in the index of the labels of a minute.
 const PLACES: usize = 512;
@@ -59,16 +57,16 @@ pub(super) struct Rest {
 
 /// A march through the items from one on.
 pub(super) struct March<'a> {
-    items: &'a Items<'a>,
+    pub(super) items: &'a Items<'a>,
     /// By item.
-    rest: &'a [Rest],
+    pub(super) rest: &'a [Rest],
     first: usize,
     /// Only plans whose cost above the least of the items is no more.
-    limit: Cost,
+    pub(super) limit: Cost,
     /// Whether `busiest` counts as it is, and not as a share of each minute.
-    exact: bool,
+    pub(super) exact: bool,
     /// By item: the length of the shortest job from it on.
-    shortest: Vec<Minute>,
+    pub(super) shortest: Vec<Minute>,
     /// By item: the first minute at which it can begin without passing the limit by itself.
     soonest: Vec<Minute>,
     labels: Vec<Label>,
@@ -185,57 +183,6 @@ impl<'a> March<'a> {
     /// The steps of the cheapest plan found.
     pub(super) fn into_plan(self) -> Vec<Step> {
         self.best
-    }
-
-    /// Whether a label may still end within the limit.
-    fn within(&self, label: &Label, t: Minute) -> bool {
-        self.bound(label, t) <= self.limit
-    }
-
-    /// The least that a label can end with, above the least of its items. Whatever item is the first of those that are left to
-    /// `rest`, the plan has paid for those before it, and can not have the others for less than they cost by themselves.
-    fn bound(&self, label: &Label, t: Minute) -> Cost {
-        let (from, to) = (usize::from(label.window.0), usize::from(label.window.1));
-        let n = self.items.items.len();
-        let free = || label.free[..self.items.open.len()].iter().map(|&free| Minute::from(free).max(t));
-        let (soonest, latest) = (free().min().unwrap_or(t), free().max().unwrap_or(t));
-        // Each groom goes to one item next. All others wait until one of these is done.
-        let shortest = self.shortest[from];
-        let mut next = [0; GROOMS];
-        let (mut sum, mut bound) = (label.settled, 0);
-        for k in from..n {
-            let saved: Cost = next.iter().sum();
-            bound = bound.max(sum - saved + self.rest[k].above);
-            if k >= to && self.items.items[k].natural > latest.max(soonest + shortest) {
-                break;
-            }
-            let (excess, later) = label.excess(self.items, k, t, soonest + shortest);
-            sum += later;
-            let mut gain = later - excess;
-            for best in &mut next[..self.items.open.len()] {
-                if gain > *best {
-                    std::mem::swap(best, &mut gain);
-                }
-            }
-        }
-        bound = bound.max(sum - next.iter().sum::<Cost>());
-        if !self.exact {
-            return bound;
-        }
-        let (mut left, mut all) = (0, true);
-        for k in from..self.items.items.len() {
-            let (item, stage) = (&self.items.items[k], label.stage(k));
-            if stage != Stage::Done {
-                left += self.items.length(k, if item.half == Half::Rear { Job::PutAway } else { Job::Tack });
-                all &= label.excess_by_staff(self.items, k) > self.limit;
-                if stage == Stage::Open && item.half == Half::Front {
-                    left += self.items.length(k, Job::Brush);
-                }
-            }
-        }
-        // A plan costs whole units.
-        let bound = self.items.base + bound + label.uneven(self.items, left, all);
-        (bound + self.items.scale - 1).div_euclid(self.items.scale) * self.items.scale - self.items.base
     }
 
     /// Puts a label among those of a minute, unless one there is no worse.
@@ -414,16 +361,6 @@ impl<'a> March<'a> {
         })
     }
 
-    /// Whether a job of this kind that could begin a minute nearer to where it would rather be is sure to be dearer for it.
-    fn tight(&self, job: Job) -> bool {
-        let costs = &self.items.day.costs;
-        match job {
-            Job::Brush => costs.brushed_wait > 0,
-            Job::Tack => costs.saddled_wait > costs.brushed_wait && costs.late + costs.brushed_wait > 0,
-            Job::PutAway => costs.back_wait > 0,
-        }
-    }
-
     /// Lets a label wait until the next minute at which it can start something, or drops it.
     fn wait(&mut self, id: u32, t: Minute) {
         let label = &self.labels[id as usize];
@@ -442,29 +379,7 @@ impl<'a> March<'a> {
         }
     }
 
-    /// Whether a groom's brush or early tack could end a minute later, as nothing follows it at once.
-    fn loose(&self, label: &Label, g: usize, next: Minute) -> bool {
-        let (held, end) = (label.held[g], Minute::from(label.free[g]));
-        if held == NOTHING || end >= next {
-            return false;
-        }
-        let k = usize::from(held);
-        let job = if label.stage(k) == Stage::Done { Job::Tack } else { Job::Brush };
-        let length = self.items.length(k, job);
-        let later = end - length + 1;
-        self.tight(job) && self.items.open[g].fits(later, length) && self.horse(k).fits(later, length)
-    }
-
-    /// The same for a brush by staff, which its tack has to follow.
-    fn loose_staff(&self, label: &Label, next: Minute) -> bool {
-        self.tight(Job::Brush)
-            && (usize::from(label.window.0)..usize::from(label.window.1)).any(|k| {
-                let (end, length) = (Minute::from(label.ends[k]), self.items.length(k, Job::Brush));
-                label.brushed_by_staff(self.items, k) && end < next && self.horse(k).fits(end - length + 1, length)
-            })
-    }
-
-    fn horse(&self, k: usize) -> &'a Open {
+    pub(super) fn horse(&self, k: usize) -> &'a Open {
         &self.items.horses[self.items.day.outings[self.items.items[k].outing].horse]
     }
 

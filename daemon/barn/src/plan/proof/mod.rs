@@ -7,10 +7,14 @@
 //! solved by a march through its minutes ([`march`]). `busiest` is shared out among the grooms' minutes for that; a last
 //! march over all halves counts it as it is.
 
+mod costs;
 mod items;
 mod label;
+mod least;
 mod march;
 mod missed;
+mod open;
+mod tight;
 
 use super::day::{Day, Hand, Job, LAST_MINUTE, Minute};
 use super::price::{Task, Tasks};
