@@ -36,9 +36,9 @@ use search::table::Table;
 
 /// After so many steps somebody may stop the planner.
 const STEPS_BETWEEN_QUESTIONS: u64 = 32;
-/// How many rounds of prices a plan is worth. A round takes about as long as this many steps of the search.
+/// How many rounds of prices a plan is worth: one to so many steps of the search, and no more than some.
 const PRICE_ROUNDS: u64 = 6;
-const STEPS_A_PRICE_ROUND: u64 = 16;
+const STEPS_A_PRICE_ROUND: u64 = 1000;
 /// A step of the search takes about as long as so many labels of a proof.
 const LABELS_A_STEP: u64 = 10;
 /// The most steps before a proof is tried: a plan near the best makes it short.
@@ -56,9 +56,9 @@ impl Effort {
         let open = day.outings.iter().filter(|outing| outing.begun.iter().any(Option::is_none)).count() as u64;
         // What is proved at once takes less, whatever is allowed.
         Effort(match day.now {
-            None => (open * (110 + 5 * open).min(330)).max(3800),
-            Some(_) if open <= 7 => 1000,
-            Some(_) => open * (40 + 4 * open).min(150),
+            None => (open * (110 + 5 * open).min(330)).max(4000),
+            Some(_) if open <= 8 => 900,
+            Some(_) => open * (30 + 4 * open).min(150),
         })
     }
 }

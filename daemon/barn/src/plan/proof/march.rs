@@ -13,9 +13,9 @@ use crate::plan::day::{Job, Minute};
 /// Places in the index of the labels of a minute.
 const PLACES: usize = 512;
 /// How many labels a dive may look at.
-const DIVE: u64 = 150;
+const DIVE: u64 = 60;
 /// So many comparisons are as much work as a label.
-const COMPARED_A_LABEL: u64 = 24;
+const COMPARED_A_LABEL: u64 = 10;
 
 /// A job that a plan begins.
 #[derive(Clone, Copy, Debug)]

@@ -25,7 +25,7 @@ use march::{End, March, Rest, Step};
 /// A set of outings to be missed is worth as much as so many labels.
 const LABELS_A_SET: u64 = 300;
 /// The most sets that are looked at.
-const MOST_SETS: u64 = 60;
+const MOST_SETS: u64 = 30;
 /// After so many labels somebody may stop it.
 const LABELS_BETWEEN_QUESTIONS: u64 = 256;
 
