@@ -87,7 +87,7 @@ fn measure() -> Result<(), Box<dyn std::error::Error>> {
         row.print(goal);
         notes.append(&mut row.notes);
     }
-    println!("\nWhere CP-SAT was better, or could not prove what is proved here:");
+    println!("\nWhere CP-SAT was better:");
     notes.iter().for_each(|note| println!("{note}"));
     Ok(())
 }

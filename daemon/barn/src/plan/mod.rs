@@ -56,7 +56,7 @@ impl Effort {
         let open = day.outings.iter().filter(|outing| outing.begun.iter().any(Option::is_none)).count() as u64;
         // What is proved at once takes less, whatever is allowed.
         Effort(match day.now {
-            None => (open * (110 + 5 * open).min(330)).max(4000),
+            None => (open * (75 + 5 * open).min(330)).max(3900),
             Some(_) if open <= 8 => 900,
             Some(_) => open * (30 + 4 * open).min(150),
         })
