@@ -56,9 +56,9 @@ impl Effort {
         let open = day.outings.iter().filter(|outing| outing.begun.iter().any(Option::is_none)).count() as u64;
         // What is proved at once takes less, whatever is allowed.
         Effort(match day.now {
-            None => (open * (75 + 5 * open).min(330)).max(3900),
+            None => (open * (100 + 5 * open).min(330)).max(3900),
             Some(_) if open <= 8 => 900,
-            Some(_) => open * (30 + 4 * open).min(150),
+            Some(_) => open * (25 + 4 * open).min(150),
         })
     }
 }
