@@ -165,6 +165,7 @@ fn small_days_cost_what_cp_sat_proves() {
     for kind in ["small", "small-replan"] {
         let solved = solved(kind);
         assert_eq!(solved.len(), 30);
+        let mut proved = 0;
         for (seed, file) in (1..).zip(days(&[kind])) {
             let Solved { status, cost } = &solved[&seed];
             assert_eq!(status, "OPTIMAL", "{kind} {seed}");
@@ -172,9 +173,11 @@ fn small_days_cost_what_cp_sat_proves() {
             let plan = plan(&day, SURE, &mut || true);
             assert_eq!(plan.cost(), *cost, "{kind} {seed}");
             assert!(plan.bound <= *cost, "{kind} {seed}: a bound of {} over the optimum {cost}", plan.bound);
+            proved += usize::from(plan.proved());
         }
+        assert!(proved >= 24, "{kind}: only {proved} of 30 proved");
     }
 }
 
 /// Far more than a day of this size is worth: equality is asked for, and a test may take a second.
-const SURE: Effort = Effort(20_000);
+const SURE: Effort = Effort(30_000);

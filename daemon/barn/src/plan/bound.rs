@@ -1,4 +1,4 @@
-//! A cost that no plan can be under.
+//! A cost that no plan can be under, for days that are too large to be proved.
 //!
 //! Grooms, shared gear and horses with several outings are *resources*: each serves one outing at a time. Where that rule
 //! is given up, each outing has its cheapest plan by itself, found exactly minute by minute. So that outings do not all want
@@ -77,9 +77,11 @@ impl<'a> Bound<'a> {
             let blocks = bound.groom_blocks(groom);
             bound.resource(&blocks);
         }
-        // What has begun is left out: two that have begun may share, and the bound stays a bound.
+        // What has begun is left out: two that have begun may share, and the bound stays a bound. So is what was noted out of
+        // order, put away before it was tacked.
+        let plain = |i: usize| outings[i].can_be_missed() && outings[i].begun[2].is_none();
         for piece in 0..day.gear.len() {
-            let users = (0..outings.len()).filter(|&i| outings[i].can_be_missed() && outings[i].gear.contains(&piece));
+            let users = (0..outings.len()).filter(|&i| plain(i) && outings[i].gear.contains(&piece));
             let users: Vec<usize> = users.collect();
             if users.len() > 1 {
                 let resource = bound.resource(&[]);

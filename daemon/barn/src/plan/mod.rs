@@ -4,8 +4,9 @@
 //! says by the model alone what any plan costs and which rules it breaks. Nothing here knows of lessons, badges, boards or
 //! clocks, and nothing depends on the machine: the same day and effort give the same plan.
 //!
-//! How it is made: a first plan outing by outing, then large-neighbourhood search with exact times (`search`), and beside
-//! it a bound from below by prices on everybody's minutes (`bound`). Where the two meet the plan is proved.
+//! How it is made: a first plan outing by outing, then large-neighbourhood search with exact times (`search`). For a day that
+//! is small enough a march through its minutes finds the cheapest plan, or proves that what the search found is one
+//! (`proof`). For others prices on everybody's minutes give a bound from below (`bound`).
 //!
 //! # Why a search of its own
 //! Constraint solvers were looked at first. `pumpkin-solver` 0.5 (lazy clause generation, MIT or Apache-2.0) is the best of
@@ -20,6 +21,7 @@ mod check;
 pub mod day;
 pub mod file;
 pub mod price;
+mod proof;
 mod search;
 mod why;
 
@@ -28,14 +30,19 @@ pub use day::{Day, Fault};
 use bound::Bound;
 use file::{JobFile, JobsFile, OutingFile, PlanFile};
 use price::{Parts, Task, Tasks, price};
+use proof::Known;
 use search::Search;
 use search::table::Table;
 
 /// After so many steps somebody may stop the planner.
 const STEPS_BETWEEN_QUESTIONS: u64 = 32;
-/// How many rounds of prices a plan is worth. A round takes about as long as this many steps of the search.
-const PRICE_ROUNDS: u64 = 36;
-const STEPS_A_PRICE_ROUND: u64 = 16;
+/// How many rounds of prices a plan is worth: one to so many steps of the search, and no more than some.
+const PRICE_ROUNDS: u64 = 6;
+const STEPS_A_PRICE_ROUND: u64 = 1000;
+/// A step of the search takes about as long as so many labels of a proof.
+const LABELS_A_STEP: u64 = 10;
+/// The most steps before a proof is tried: a plan near the best makes it short.
+const MOST_BEFORE_PROOF: u64 = 800;
 
 /// How much is tried: steps of the search, each a few microseconds. Never a time, so that the plan does not depend on the
 /// machine.
@@ -43,11 +50,16 @@ const STEPS_A_PRICE_ROUND: u64 = 16;
 pub struct Effort(pub u64);
 
 impl Effort {
-    /// What a day of this size is worth: more work to be planned takes more, a re-plan in the middle of the day a third.
+    /// What a day of this size is worth: some milliseconds for a small one, up to a second for the largest, and a quarter of
+    /// that for a re-plan in the middle of the day.
     pub fn for_day(day: &Day) -> Effort {
         let open = day.outings.iter().filter(|outing| outing.begun.iter().any(Option::is_none)).count() as u64;
-        let steps = (11 * open * open).clamp(100, 330 * open.max(1));
-        Effort(if day.now.is_some() { (steps / 3).max(500) } else { steps.max(900) })
+        // What is proved at once takes less, whatever is allowed.
+        Effort(match day.now {
+            None => (open * (100 + 5 * open).min(330)).max(3900),
+            Some(_) if open <= 8 => 900,
+            Some(_) => open * (25 + 4 * open).min(150),
+        })
     }
 }
 
@@ -100,31 +112,56 @@ impl Plan {
 pub fn plan(day: &Day, effort: Effort, go_on: &mut dyn FnMut() -> bool) -> Plan {
     let table = Table::new(day);
     let mut search = Search::new(day, &table);
-    let mut bound = Bound::new(day);
-    let price_rounds = PRICE_ROUNDS.min(effort.0 / STEPS_A_PRICE_ROUND);
-    let before_prices = effort.0 / 2;
+    let mut bound = 0;
     let mut going = true;
-    for step in 0..effort.0 {
+    // A proof that fails leaves time to search on.
+    let before_proof = if proof::possible(day, &table) { (effort.0 / 5).min(MOST_BEFORE_PROOF) } else { effort.0 / 2 };
+    let mut step = 0;
+    while step < effort.0 && bound < search.best_cost() {
         if step % STEPS_BETWEEN_QUESTIONS == 0 && !going_on(&mut going, go_on) {
             break;
         }
-        if step == before_prices {
-            let mut rounds = 0;
-            while rounds < price_rounds && bound.best() < search.best_cost() && going_on(&mut going, go_on) {
-                bound.round(search.best_cost());
-                rounds += 1;
-            }
+        if step == before_proof {
+            step += prove(day, &table, &mut search, &mut bound, effort, &mut || going_on(&mut going, go_on));
         }
-        if bound.best() >= search.best_cost() {
-            break;
-        }
-        search.round(effort.0 - step, effort.0);
+        search.round(effort.0.saturating_sub(step), effort.0);
+        step += 1;
     }
     let state = search.best();
     let tasks = state.tasks();
     let why = why::reasons(state);
     let parts = price(day, &tasks).parts;
-    Plan { bound: bound.best().min(parts.total()), tasks, parts, why }
+    Plan { bound: bound.min(parts.total()), tasks, parts, why }
+}
+
+/// Raises the bound, and may give the search a better plan. How many steps that was worth.
+fn prove(
+    day: &Day,
+    table: &Table,
+    search: &mut Search,
+    best_bound: &mut i64,
+    effort: Effort,
+    go_on: &mut dyn FnMut() -> bool,
+) -> u64 {
+    if proof::possible(day, table) {
+        let labels = LABELS_A_STEP * if proof::likely(day) { effort.0 - effort.0 / 4 } else { effort.0 / 5 };
+        let cost = search.best_cost();
+        let known = Known { cost, worked: &search.best().load };
+        let proof = proof::prove(day, table, &known, labels, go_on);
+        if let Some(better) = &proof.better {
+            search.adopt(better);
+        }
+        *best_bound = proof.bound;
+        return proof.spent / LABELS_A_STEP;
+    }
+    let mut bound = Bound::new(day);
+    let mut rounds = PRICE_ROUNDS.min(effort.0 / STEPS_A_PRICE_ROUND);
+    while rounds > 0 && bound.best() < search.best_cost() && go_on() {
+        bound.round(search.best_cost());
+        rounds -= 1;
+    }
+    *best_bound = bound.best();
+    0
 }
 
 /// Asks once more, unless the answer was no before.

@@ -221,6 +221,18 @@ fn spans() -> impl Strategy<Value = Vec<[i64; 2]>> {
     prop::collection::vec((0..900_i64, 0..200_i64).prop_map(|(from, long)| [from, from + long]), 0..3)
 }
 
+/// The barn's costs, often with some of them gone or turned round.
+fn costs() -> impl Strategy<Value = CostsFile> {
+    let price = |usual: i64| prop_oneof![4 => Just(usual), 1 => Just(0), 1 => 0..2 * usual];
+    let waits = (price(50), price(2), price(4), price(1));
+    (price(100_000), price(5_000), price(400), waits, price(15), price(30), price(2)).prop_map(
+        |(missed, staff, late, (standing, back_wait, saddled_wait, brushed_wait), handover, reshuffle, busiest)| {
+            let waits = CostsFile { standing, back_wait, saddled_wait, brushed_wait, ..COSTS };
+            CostsFile { missed, staff, late, handover, reshuffle, busiest, ..waits }
+        },
+    )
+}
+
 /// Days that no barn would write: nobody there, everything at once, horses away all day, rides of no time.
 fn absurd_day() -> impl Strategy<Value = DayFile> {
     let grooms = prop::collection::vec((300..700_i64, 0..500_i64, 0..4_i64, spans()), 0..5);
@@ -231,8 +243,9 @@ fn absurd_day() -> impl Strategy<Value = DayFile> {
     );
     let begun = prop::collection::vec((0..30_usize, 0..3_usize, 0..5_usize, 0..60_i64, 0..2_i64), 0..12);
     let now = prop::option::of(500..700_i64);
-    (grooms, horses, rides, begun, now).prop_map(|(grooms, horses, rides, begun, now)| {
+    (grooms, horses, rides, begun, now, costs()).prop_map(|(grooms, horses, rides, begun, now, costs)| {
         let mut day = barn(Vec::new());
+        day.costs = costs;
         day.grooms = (grooms.into_iter().enumerate())
             .map(|(i, (on, long, grade, away))| GroomFile { id: format!("g{i}"), on, off: on + long, grade, away })
             .collect();
@@ -280,6 +293,14 @@ proptest! {
             prop_assert!(plan.cost() <= missing_everything(&day));
         }
         prop_assert_eq!(planned(&file, Effort(120)).1, plan);
+    }
+
+    #[test]
+    fn no_plan_is_under_a_bound_that_another_effort_gave(file in absurd_day()) {
+        let plans = [Effort(40), Effort(400), Effort(1500)].map(|effort| planned(&file, effort).1);
+        for (a, b) in plans.iter().flat_map(|a| plans.iter().map(move |b| (a, b))) {
+            prop_assert!(a.bound <= b.cost(), "a bound of {} over a plan of {}", a.bound, b.cost());
+        }
     }
 }
 

@@ -190,6 +190,10 @@ impl State<'_> {
         let mut end = by;
         let mut next = line.partition_point(|entry| entry.span.from < end);
         loop {
+            // Time that begins and ends at `end` hides nothing.
+            while next.checked_sub(1).is_some_and(|last| line[last].span.from >= end) {
+                next -= 1;
+            }
             let span = Span { from: end - length, to: end };
             if span.from < from {
                 return None;
@@ -215,6 +219,9 @@ impl State<'_> {
         let mut start = from;
         let mut next = line.partition_point(|entry| entry.span.to <= start);
         loop {
+            while line.get(next).is_some_and(|entry| entry.span.to <= start) {
+                next += 1;
+            }
             let span = Span { from: start, to: start + length };
             if span.to > by {
                 return None;

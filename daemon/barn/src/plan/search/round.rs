@@ -2,10 +2,11 @@
 
 use super::chance::Chance;
 use super::place::Tune;
-use super::state::{FIXED, Half, State, Status, jobs};
+use super::state::{FIXED, Half, Slot, State, Status, jobs};
 use super::table::{EVER, Table};
 use super::timing::{Timing, Way};
-use crate::plan::day::{Day, Hand, Minute, Span};
+use crate::plan::day::{Day, Hand, JOBS, Minute, Span};
+use crate::plan::price::Tasks;
 
 /// How far around a change times are made exact, in minutes. Pushes hardly ever go on for longer than a job or two.
 const AROUND: Minute = 70;
@@ -59,6 +60,22 @@ impl<'a> Search<'a> {
     /// The cost of the best plan so far.
     pub(in crate::plan) fn best_cost(&self) -> i64 {
         self.best_cost
+    }
+
+    /// Takes up a plan from outside that is better than the best.
+    pub(in crate::plan) fn adopt(&mut self, tasks: &Tasks) {
+        let day = self.state.day;
+        let mut plan = self.state.outings.clone();
+        for (i, (status, tasks)) in plan.iter_mut().zip(tasks).enumerate() {
+            status.missed = tasks.is_none();
+            (status.front, status.rear) = (tasks.is_some(), tasks.is_some());
+            for (job, task) in JOBS.into_iter().zip(tasks.iter().flatten()) {
+                let span = Span { from: task.start, to: day.end(&day.outings[i], job, task.start) };
+                status.slots[job as usize] = Slot { hand: task.hand, span };
+            }
+        }
+        self.go_back(&plan);
+        self.keep_best();
     }
 
     /// The best plan so far.

@@ -1,0 +1,62 @@
+//! Which sets of outings a plan may miss.
+
+use crate::plan::day::{Day, Job};
+use crate::plan::search::table::{Table, own_window};
+
+/// Calls `look` with every set of outings that costs less than `cost` to miss and leaves none that are in each other's way, and
+/// with that cost, until it says no.
+pub(super) fn sets(day: &Day, table: &Table, cost: i64, look: &mut dyn FnMut(&[bool], i64) -> bool) {
+    let n = day.outings.len();
+    let dry = day.limits.girth_dry as i32;
+    // The earliest that a put away can end, and the latest that a front can do with that.
+    let end = |k: usize| {
+        day.outings[k].begun[2]
+            .map_or_else(|| own_window(day, k, Job::PutAway).0 + day.outings[k].minutes[2], |begun| begun.span.to)
+    };
+    let mut conflicts = Vec::new();
+    for k in (0..n).filter(|&k| day.outings[k].can_be_missed()) {
+        let late = |&other: &usize| end(other) + dry > own_window(day, k, Job::Tack).1;
+        conflicts.extend(table.gear_before[k].iter().copied().filter(|other| late(other)).map(|other| (other, k)));
+        let late = |&other: &usize| day.outings[k].begun[0].is_none() && end(other) > own_window(day, k, Job::Brush).1;
+        conflicts.extend(table.horse_before[k].iter().copied().filter(|other| late(other)).map(|other| (other, k)));
+        // By itself.
+        let (from, to) = own_window(day, k, Job::Tack);
+        let brush = if day.outings[k].begun[0].is_none() { day.outings[k].minutes[0] } else { 0 };
+        if from + brush > to {
+            conflicts.push((k, k));
+        }
+    }
+    let mut missed = vec![false; n];
+    extend(day, &conflicts, 0, cost, 0, &mut missed, look);
+}
+
+/// Every set that has been chosen up to an outing, and its extensions by later ones.
+fn extend(
+    day: &Day,
+    conflicts: &[(usize, usize)],
+    from: usize,
+    cost: i64,
+    missing: i64,
+    missed: &mut [bool],
+    look: &mut dyn FnMut(&[bool], i64) -> bool,
+) -> bool {
+    // Both of these stay, whatever is added.
+    let stays = |k: usize| k < from && !missed[k] || !day.outings[k].can_be_missed();
+    if conflicts.iter().any(|&(a, b)| stays(a) && stays(b)) {
+        return true;
+    }
+    if from == day.outings.len() {
+        return look(missed, missing);
+    }
+    if !extend(day, conflicts, from + 1, cost, missing, missed, look) {
+        return false;
+    }
+    let more = missing + day.costs.missed * day.outings[from].weight;
+    if more >= cost || !day.outings[from].can_be_missed() {
+        return true;
+    }
+    missed[from] = true;
+    let go_on = extend(day, conflicts, from + 1, cost, more, missed, look);
+    missed[from] = false;
+    go_on
+}
