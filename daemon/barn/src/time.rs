@@ -93,6 +93,8 @@ pub struct Now {
 pub struct TimeOfDay(u16);
 
 impl TimeOfDay {
+    /// 12:00.
+    pub const NOON: TimeOfDay = TimeOfDay(12 * 60);
     /// 23:00.
     pub const ELEVEN_PM: TimeOfDay = TimeOfDay(23 * 60);
 

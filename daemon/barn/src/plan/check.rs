@@ -36,6 +36,7 @@ impl<'a> Checker<'a> {
         let grooms = self.grooms();
         let horses = self.horses();
         let now = self.file.now.map(|now| self.minute("now", now));
+        let clock_ahead = self.clock_ahead();
         let mut outings = self.outings(&horses_by_id, &gear_by_id);
         self.progress(&mut outings, &grooms_by_id);
         self.published(&mut outings, &grooms_by_id);
@@ -43,7 +44,9 @@ impl<'a> Checker<'a> {
             return Err(self.faults);
         }
         let gear = self.file.gear.clone();
-        Ok(Day { limits: self.file.limits, costs: self.file.costs, grooms, horses, gear, outings, now })
+        let gear_names = gear.iter().map(|id| name(&self.file.words.gear, id)).collect();
+        let (limits, costs) = (self.file.limits, self.file.costs);
+        Ok(Day { limits, costs, grooms, horses, gear, gear_names, clock_ahead, outings, now })
     }
 
     fn fault(&mut self, place: impl Into<String>, value: impl Debug, allowed: impl Into<String>) {
@@ -61,6 +64,15 @@ impl<'a> Checker<'a> {
 
     fn minute(&mut self, place: &str, value: i64) -> Minute {
         self.number(place, value, i64::from(LAST_MINUTE)) as Minute
+    }
+
+    fn clock_ahead(&mut self) -> Minute {
+        let ahead = self.file.words.clock_ahead;
+        if !(-180..=180).contains(&ahead) {
+            self.fault("words.clock_ahead", ahead, "-180 to 180");
+            return 0;
+        }
+        ahead as Minute
     }
 
     /// How long a job takes: a minute or more. The search keeps jobs on a line apart by their minutes.
@@ -155,6 +167,7 @@ impl<'a> Checker<'a> {
         let file = self.file;
         let groom = |(i, groom): (usize, &super::file::GroomFile)| Groom {
             id: groom.id.clone(),
+            name: name(&file.words.grooms, &groom.id),
             shift: self.span(&format!("grooms[{i}].on"), groom.on, &format!("grooms[{i}].off"), groom.off),
             grade: self.number(&format!("grooms[{i}].grade"), groom.grade, GREATEST_COST),
             away: self.away(&format!("grooms[{i}]"), &groom.away),
@@ -166,6 +179,7 @@ impl<'a> Checker<'a> {
         let file = self.file;
         let horse = |(i, horse): (usize, &super::file::HorseFile)| Horse {
             id: horse.id.clone(),
+            name: name(&file.words.horses, &horse.id),
             grade: self.number(&format!("horses[{i}].grade"), horse.grade, GREATEST_COST),
             away: self.away(&format!("horses[{i}]"), &horse.away),
         };
@@ -304,4 +318,9 @@ impl<'a> Checker<'a> {
             }
         }
     }
+}
+
+/// What people call it: by its id where they have no other word.
+fn name(words: &BTreeMap<String, String>, id: &str) -> String {
+    words.get(id).map_or(id, String::as_str).to_owned()
 }

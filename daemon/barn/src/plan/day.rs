@@ -81,6 +81,8 @@ impl Span {
 pub struct Groom {
     /// The id in the day file.
     pub id: String,
+    /// What people call it, or them.
+    pub name: String,
     /// On shift.
     pub shift: Span,
     /// Cleared for horses up to this grade.
@@ -94,6 +96,8 @@ pub struct Groom {
 pub struct Horse {
     /// The id in the day file.
     pub id: String,
+    /// What people call it, or them.
+    pub name: String,
     /// How hard it is to handle.
     pub grade: i64,
     /// Not to be had.
@@ -156,6 +160,10 @@ pub struct Day {
     pub horses: Vec<Horse>,
     /// Ids of the gear.
     pub gear: Vec<String>,
+    /// What people call each piece of gear.
+    pub gear_names: Vec<String>,
+    /// By how many minutes the clock on the wall is ahead of the day's minutes.
+    pub clock_ahead: Minute,
     /// The outings by ready, then id.
     pub outings: Vec<Outing>,
     /// The minute it is, in a re-plan.

@@ -28,9 +28,37 @@ pub struct DayFile {
     /// Jobs done or under way.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub progress: Vec<ProgressFile>,
+    /// How reasons are told.
+    #[serde(default, skip_serializing_if = "WordsFile::is_empty")]
+    pub words: WordsFile,
     /// The plan that people have seen, by ride. It may name people and rides that are gone since.
     #[serde(default, skip_serializing_if = "BTreeMap::is_empty")]
     pub published: BTreeMap<String, JobsFile>,
+}
+
+/// How reasons are told: what people call things that have ids, and how the clock on the wall runs. What is not here is
+/// called by its id.
+#[derive(Clone, PartialEq, Eq, Debug, Default, Serialize, Deserialize)]
+pub struct WordsFile {
+    /// Grooms by id.
+    #[serde(default)]
+    pub grooms: BTreeMap<String, String>,
+    /// Horses by id.
+    #[serde(default)]
+    pub horses: BTreeMap<String, String>,
+    /// Gear by id.
+    #[serde(default)]
+    pub gear: BTreeMap<String, String>,
+    /// By how many minutes the clock on the wall is ahead of the day's minutes while people work: other than none where clocks
+    /// changed in the night.
+    #[serde(default)]
+    pub clock_ahead: i64,
+}
+
+impl WordsFile {
+    fn is_empty(&self) -> bool {
+        *self == Self::default()
+    }
 }
 
 /// Lengths of time, in minutes.

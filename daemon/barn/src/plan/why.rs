@@ -3,7 +3,7 @@
 //! The reasons are those that a person could check by walking down the aisle: which gear is on which horse until when, which horse is
 //! not back or away, who is cleared, on shift, away, or busy with whom.
 
-use super::day::{Job, Minute, Span};
+use super::day::{Day, Job, Minute, Span};
 use super::search::state::{FIXED, State};
 use super::search::table::own_window;
 
@@ -27,23 +27,23 @@ fn missed(state: &State, i: usize) -> String {
     let (day, outing) = (state.day, &state.day.outings[i]);
     let horse = &day.horses[outing.horse];
     let [brush, tack, _] = outing.minutes;
-    let by = format!("{} must be tacked by {}", horse.id, clock(outing.mount));
+    let by = format!("{} must be tacked by {}", horse.name, clock(day, outing.mount));
     if let Some(now) = day.now
         && now + tack + if outing.begun[0].is_none() { brush } else { 0 } > outing.mount
     {
-        return format!("it is {}, too late: {by}", clock(now));
+        return format!("it is {}, too late: {by}", clock(day, now));
     }
     let before_mount = Span { from: outing.mount - brush - tack, to: outing.mount };
     if let Some(away) = horse.away.iter().find(|away| away.overlaps(before_mount)) {
-        return format!("{} is away from {} to {}, and {by}", horse.id, clock(away.from), clock(away.to));
+        return format!("{} is away from {} to {}, and {by}", horse.name, clock(day, away.from), clock(day, away.to));
     }
     let dry = day.limits.girth_dry as Minute;
     let present = |k: &&usize| !state.outings[**k].missed;
     let shared = |k: usize| {
         let piece = outing.gear.iter().find(|piece| day.outings[k].gear.contains(piece));
-        piece.map_or("its tack", |&piece| day.gear[piece].as_str())
+        piece.map_or("its tack", |&piece| day.gear_names[piece].as_str())
     };
-    let on = |k: usize| &day.horses[day.outings[k].horse].id;
+    let on = |k: usize| &day.horses[day.outings[k].horse].name;
     for &k in state.table.gear_before[i].iter().filter(present) {
         let free = state.outings[k].slots[2].span.to + dry;
         if free + tack > outing.mount {
@@ -51,22 +51,28 @@ fn missed(state: &State, i: usize) -> String {
                 "{} is on {} until {} and dry at {}, and {by}",
                 shared(k),
                 on(k),
-                clock(free - dry),
-                clock(free)
+                clock(day, free - dry),
+                clock(day, free)
             );
         }
     }
     for &k in state.table.horse_before[i].iter().filter(present) {
         let put_away = state.outings[k].slots[2].span.to;
         if put_away + brush + tack > outing.mount {
-            return format!("{} is not put away before {}, and {by}", horse.id, clock(put_away));
+            return format!("{} is not put away before {}, and {by}", horse.name, clock(day, put_away));
         }
     }
     let rear = own_window(day, i, Job::PutAway).0 + outing.minutes[2];
     for &k in state.table.gear_after[i].iter().filter(present) {
         let needed = state.outings[k].slots[1].span.from;
         if rear + dry > needed {
-            return format!("{} is needed on {} from {}, before {} is back", shared(k), on(k), clock(needed), horse.id);
+            return format!(
+                "{} is needed on {} from {}, before {} is back",
+                shared(k),
+                on(k),
+                clock(day, needed),
+                horse.name
+            );
         }
     }
     for &k in state.table.horse_after[i].iter().filter(present) {
@@ -74,8 +80,8 @@ fn missed(state: &State, i: usize) -> String {
         if rear > needed {
             return format!(
                 "{} must be brushed for another ride from {}, before it is put away",
-                horse.id,
-                clock(needed)
+                horse.name,
+                clock(day, needed)
             );
         }
     }
@@ -90,8 +96,9 @@ fn staff(state: &State, i: usize, job: Job) -> String {
         Job::Tack => "tack up",
         Job::PutAway => "put away",
     };
-    let horse = &state.day.horses[state.day.outings[i].horse].id;
-    format!("staff {what} {horse} at {}: {}", clock(span.from), hands(state, i, span))
+    let day = state.day;
+    let horse = &day.horses[day.outings[i].horse].name;
+    format!("staff {what} {horse} at {}: {}", clock(day, span.from), hands(state, i, span))
 }
 
 /// What keeps each groom who could from working in this stretch of time.
@@ -117,10 +124,10 @@ fn hands(state: &State, i: usize, span: Span) -> String {
         let who = format!("no groom cleared for grade {} is on shift", horse.grade);
         let next = cleared.iter().map(|&groom| day.grooms[groom].shift.from).filter(|&from| from > span.from).min();
         return match next {
-            Some(from) => format!("{who} before {}", clock(from)),
+            Some(from) => format!("{who} before {}", clock(day, from)),
             None => {
                 let last = cleared.iter().map(|&groom| day.grooms[groom].shift.to).max().unwrap_or(0);
-                format!("{who} after {}", clock(last))
+                format!("{who} after {}", clock(day, last))
             }
         };
     }
@@ -130,9 +137,9 @@ fn hands(state: &State, i: usize, span: Span) -> String {
 
 fn busy(state: &State, groom: usize, span: Span) -> String {
     let day = state.day;
-    let id = &day.grooms[groom].id;
+    let name = &day.grooms[groom].name;
     if let Some(away) = day.grooms[groom].away.iter().find(|away| away.overlaps(span)) {
-        return format!("{id} is away until {}", clock(away.to));
+        return format!("{name} is away until {}", clock(day, away.to));
     }
     let begun = day.outings.iter().find_map(|outing| {
         let job = outing.begun.iter().flatten().find(|b| b.hand.groom() == Some(groom) && b.span.overlaps(span))?;
@@ -141,12 +148,13 @@ fn busy(state: &State, groom: usize, span: Span) -> String {
     let planned = state.lines[groom].iter().find(|entry| entry.job != FIXED && entry.span.overlaps(span));
     let planned = planned.map(|entry| (day.outings[entry.job as usize / 3].horse, entry.span.to));
     match begun.or(planned) {
-        Some((horse, until)) => format!("{id} is with {} until {}", day.horses[horse].id, clock(until)),
-        None => format!("{id} has no time that fits"),
+        Some((horse, until)) => format!("{name} is with {} until {}", day.horses[horse].name, clock(day, until)),
+        None => format!("{name} has no time that fits"),
     }
 }
 
 /// A minute as people read it. The second day's hours go on after 24.
-fn clock(minute: Minute) -> String {
+fn clock(day: &Day, minute: Minute) -> String {
+    let minute = minute + day.clock_ahead;
     format!("{}:{:02}", minute.div_euclid(60), minute.rem_euclid(60))
 }

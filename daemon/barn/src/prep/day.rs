@@ -17,6 +17,7 @@ use super::minutes::Habits;
 use super::on_hand;
 use super::outing::{Outing, outings};
 use super::progress::Told;
+use super::words::words;
 
 /// What each thing that is less than perfect costs. The units only compare; the weights are the model's.
 pub const COSTS: CostsFile = CostsFile {
@@ -99,6 +100,7 @@ pub fn day_file(known: &Known<'_>, day: LocalDay, live: Option<&Live<'_>>) -> Da
     DayFile {
         limits,
         costs: COSTS,
+        words: words(known.book, day),
         horses: ids.into_iter().filter_map(|id| horse(known.book, id, day)).collect(),
         gear: gear.into_iter().map(str::to_owned).collect(),
         rides: outings.iter().flat_map(|outing| rides(known, outing, &grooms)).collect(),

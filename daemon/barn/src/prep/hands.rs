@@ -18,7 +18,6 @@ use super::day::{Known, day_file};
 use super::findings::{Finding, Kind, findings, in_order};
 use super::needed::needed;
 use super::outing::{Outing, outings};
-use super::words::in_words;
 
 const HOUR: Minute = 60;
 
@@ -49,7 +48,7 @@ pub struct Hour {
 pub fn look(known: &Known<'_>, day: LocalDay) -> Result<DayLook, Vec<Fault>> {
     let mut findings = findings(known, day);
     let told = findings.clone();
-    let file = in_words(known.book, day_file(known, day, None));
+    let file = day_file(known, day, None);
     let needed = needed(&file)?;
     let checked = Day::checked(&file)?;
     let plan = plan(&checked, Effort::for_day(&checked), &mut || true);
@@ -123,7 +122,7 @@ impl Look<'_> {
     }
 
     fn name(&self, i: usize) -> &str {
-        &self.plan_day.horses[self.plan_day.outings[i].horse].id
+        &self.plan_day.horses[self.plan_day.outings[i].horse].name
     }
 
     fn grade(&self, i: usize) -> i64 {
@@ -210,7 +209,7 @@ impl Look<'_> {
         let (kind, span, what) = if there.is_empty() {
             (Kind::Nobody, stretch, format!("no groom is on the sheet when {name} (grade {grade}) needs hands"))
         } else if there.iter().all(|groom| groom.grade < grade) {
-            let names: Vec<&str> = there.iter().map(|groom| groom.id.as_str()).collect();
+            let names: Vec<&str> = there.iter().map(|groom| groom.name.as_str()).collect();
             let what =
                 format!("nobody on the sheet is cleared for {name} (grade {grade}); there: {}", names.join(", "));
             (Kind::NobodyCleared, stretch, what)

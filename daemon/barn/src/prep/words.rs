@@ -1,50 +1,31 @@
-//! A day to be planned in the words of the barn: names in place of ids, so that the plan's reasons name horses, people and
-//! tack as everybody does.
+//! What people call things, for the plan's reasons: names in place of ids, and the clock on the wall.
 
 use std::collections::BTreeMap;
 
 use crate::book::Book;
 use crate::plan::day::STAFF;
-use crate::plan::file::DayFile;
+use crate::plan::file::WordsFile;
+use crate::time::{LocalDay, TimeOfDay};
 
-/// The day with the names by which people know horses, grooms and tack. Of a day to come: what has happened keeps its ids.
-pub(super) fn in_words(book: &Book, mut file: DayFile) -> DayFile {
-    let horses = labels(book.horses.values().map(|horse| (horse.id.as_str(), horse.name.as_str())));
-    let people = labels(book.people.values().map(|person| (person.id.as_str(), person.name.as_str())));
-    let tack = labels(book.tack.values().map(|piece| (piece.id.as_str(), piece.name.as_str())));
-    let rename = |labels: &BTreeMap<&str, String>, id: &mut String| {
-        if let Some(label) = labels.get(id.as_str()) {
-            id.clone_from(label);
-        }
-    };
-    file.horses.iter_mut().for_each(|horse| rename(&horses, &mut horse.id));
-    file.grooms.iter_mut().for_each(|groom| rename(&people, &mut groom.id));
-    file.gear.iter_mut().for_each(|piece| rename(&tack, piece));
-    for ride in &mut file.rides {
-        rename(&horses, &mut ride.horse);
-        ride.gear.iter_mut().for_each(|piece| rename(&tack, piece));
+/// The barn's words for a day.
+pub(super) fn words(book: &Book, day: LocalDay) -> WordsFile {
+    WordsFile {
+        grooms: labels(book.people.values().map(|person| (person.id.as_str(), person.name.as_str()))),
+        horses: labels(book.horses.values().map(|horse| (horse.id.as_str(), horse.name.as_str()))),
+        gear: labels(book.tack.values().map(|piece| (piece.id.as_str(), piece.name.as_str()))),
+        // Clocks change in the night; by noon they run as they will all day.
+        clock_ahead: i64::from(TimeOfDay::NOON.minutes()) - day.minute_of(TimeOfDay::NOON),
     }
-    file
 }
 
 /// A name for each id, with the id beside it where several have the name or it means the staff.
-fn labels<'a>(named: impl Iterator<Item = (&'a str, &'a str)> + Clone) -> BTreeMap<&'a str, String> {
-    let label = |(id, name): (&'a str, &'a str)| {
-        let alone = name != STAFF && named.clone().filter(|(_, other)| *other == name).count() == 1;
-        (id, if alone { name.to_owned() } else { format!("{name} ({id})") })
+fn labels<'a>(named: impl Iterator<Item = (&'a str, &'a str)>) -> BTreeMap<String, String> {
+    let named: Vec<(&str, &str)> = named.collect();
+    let mut bearers: BTreeMap<&str, usize> = BTreeMap::new();
+    named.iter().for_each(|(_, name)| *bearers.entry(name).or_default() += 1);
+    let label = |(id, name): &(&str, &str)| {
+        let alone = *name != STAFF && bearers.get(name) == Some(&1);
+        ((*id).to_owned(), if alone { (*name).to_owned() } else { format!("{name} ({id})") })
     };
-    named.clone().map(label).collect()
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn a_name_that_several_have_or_that_means_the_staff_is_told_with_its_id() {
-        let named = [("b1", "Bella"), ("b2", "Bella"), ("m", "Moss"), ("s", "staff")];
-        let labels = labels(named.into_iter());
-        let told: Vec<&str> = labels.values().map(String::as_str).collect();
-        assert_eq!(told, ["Bella (b1)", "Bella (b2)", "Moss", "staff (s)"]);
-    }
+    named.iter().map(label).collect()
 }

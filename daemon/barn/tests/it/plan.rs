@@ -2,7 +2,7 @@
 //! missing everything, and wrong days are refused with their place.
 
 use bellmare_barn::plan::file::{
-    CostsFile, DayFile, GroomFile, HorseFile, JobFile, JobsFile, LimitsFile, ProgressFile, RideFile,
+    CostsFile, DayFile, GroomFile, HorseFile, JobFile, JobsFile, LimitsFile, ProgressFile, RideFile, WordsFile,
 };
 use bellmare_barn::plan::price::price;
 use bellmare_barn::plan::{Day, Effort, Plan, plan};
@@ -48,6 +48,7 @@ fn ride(id: &str, horse: &str, mount: i64, gear: &[&str]) -> RideFile {
 /// Two grooms, two horses with a saddle each and one to share.
 fn barn(rides: Vec<RideFile>) -> DayFile {
     DayFile {
+        words: WordsFile::default(),
         limits: LIMITS,
         costs: COSTS,
         grooms: vec![groom("g1", 420, 1080, 3), groom("g2", 420, 780, 1)],

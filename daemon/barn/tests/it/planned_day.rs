@@ -288,7 +288,7 @@ fn time_that_passes_a_job_moves_it_and_what_can_not_be_had_is_said() {
     holds(&day);
     let missed = day.board().missed;
     assert_eq!(missed.len(), 1);
-    assert!(missed[0].why.contains("too late: pepper must be tacked by 9:00"), "{}", missed[0].why);
+    assert!(missed[0].why.contains("too late: Pepper must be tacked by 9:00"), "{}", missed[0].why);
 }
 
 #[test]
@@ -337,6 +337,9 @@ fn a_day_on_which_the_clocks_change_has_its_lessons_when_people_look_at_the_cloc
         day.after_ms(2_000);
         let (file, _) = day.planned.as_ref().expect("a plan");
         assert_eq!(file.progress[0].to, Some(file.progress[0].from + 16), "{date}");
+        day.at(8, 55);
+        let why = day.board().missed.first().map(|missed| missed.why.clone()).expect("it can not go any more");
+        assert!(why.starts_with("it is 8:5") && why.ends_with("Pepper must be tacked by 9:00"), "{date}: {why}");
     }
 }
 
