@@ -56,6 +56,8 @@ pub struct Card {
     pub state: String,
     /// The step to begin or finish next; none where there is nothing left.
     pub next: Option<(Step, Mark)>,
+    /// True where the horse is back and its tack comes off.
+    pub back: bool,
     /// How long that step is taken to last, and on how many times that rests; empty where it takes a groom no time.
     pub takes: String,
     /// The step that can be taken back.
@@ -125,10 +127,11 @@ pub fn draw(board: &Board, stall: &StallId, side: CardSide, sizes: &Sizes) -> Op
             then(board, horse, ride).unwrap_or_default(),
         ),
     };
-    let (pace, pace_word) = match ride.map(|ride| ride.pace) {
+    let back = ride.is_some_and(stalls::is_back);
+    let (pace, pace_word) = match ride.and_then(|ride| stalls::doing(ride).0) {
         Some(Pace::Late) => (Tone::Late, words::LATE),
         Some(Pace::Ready) => (Tone::Ready, words::READY),
-        Some(Pace::Now) => (Tone::Now, ""),
+        Some(Pace::Now) => (Tone::Now, if back { words::BACK_FROM_RIDE } else { "" }),
         Some(Pace::Later) | None => (Tone::Quiet, ""),
     };
     let notes = horse.map(|horse| horse.notes.join("\n")).unwrap_or_default();
@@ -147,6 +150,7 @@ pub fn draw(board: &Board, stall: &StallId, side: CardSide, sizes: &Sizes) -> Op
         water: words::bucket_whole(&view.water, units),
         state: ride.map(state).unwrap_or_default(),
         next: ride.and_then(next),
+        back,
         takes: horse.zip(ride).and_then(|(horse, ride)| takes(horse, next(ride)?.0)).unwrap_or_default(),
         last: ride.and_then(last),
         side,

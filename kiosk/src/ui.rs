@@ -341,7 +341,11 @@ fn card_words(card: &CardScene) -> CardWords {
         then: shared(&card.then),
         pace: tone(card.pace),
         pace_word: shared(&card.pace_word),
-        put_on: shared(if card.cell.links.is_some() { words::PUT_ON } else { "" }),
+        put_on: shared(match (card.cell.links, card.back) {
+            (None, _) => "",
+            (Some(_), false) => words::PUT_ON,
+            (Some(_), true) => words::TAKE_OFF,
+        }),
         no_tack: shared(if card.tack.is_empty() && card.cell.links.is_some() { words::NO_TACK } else { "" }),
         stirrups_title: shared(words::STIRRUPS),
         has_stirrups: card.stirrups.is_some(),

@@ -100,6 +100,9 @@ pub fn for_minutes(for_min: u32) -> String {
     format!("for {}", minutes(for_min))
 }
 
+/// A horse that is to be put away.
+pub const BACK_FROM_RIDE: &str = "back";
+
 /// What the plan can not have ready.
 pub const CAN_NOT_GO: &str = "can not go";
 
@@ -331,6 +334,8 @@ pub fn work_page(page: usize, pages: usize) -> String {
 
 /// Over the tack.
 pub const PUT_ON: &str = "Put on, in this order";
+/// Over the tack of a horse that is to be put away.
+pub const TAKE_OFF: &str = "Take off; disinfect the girth and hang it";
 /// No tack is written down for this ride.
 pub const NO_TACK: &str = "no tack is written down: ask";
 /// Over the stirrups.

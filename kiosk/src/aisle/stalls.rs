@@ -1,7 +1,7 @@
 //! The stalls of the picture: which of them needs somebody, in which words, how wide it stands, and which share a page.
 //! It decides no colours; it knows no hub.
 
-use bellmare_barn::board::{Board, Pace, StallView, WaterState, WaterView};
+use bellmare_barn::board::{Board, Pace, RideView, StallView, WaterState, WaterView};
 use bellmare_barn::book::Side;
 use bellmare_barn::input::Mark;
 use bellmare_barn::limits::DisplayUnits;
@@ -262,11 +262,10 @@ pub fn cell(stall: &StallView, units: DisplayUnits) -> Cell {
         vessel_word,
         vessel_since,
         links: ride.map(|ride| [ride.links.brush, ride.links.tack, ride.links.lead_out]),
-        ready: ride.is_some_and(|ride| ride.pace == Pace::Ready),
+        ready: ride.is_some_and(|ride| ride.pace == Pace::Ready && ride.links.lead_out != Mark::Done),
         ..Cell::default()
     };
-    let pace = ride.map(|ride| ride.pace);
-    let job = cell.links.and_then(next_job).unwrap_or_default();
+    let (pace, job) = ride.map_or((None, ""), doing);
     let water = words::bucket(&stall.water);
     match (vessel_tone, pace) {
         (Tone::Alarm, _) => {
@@ -303,6 +302,25 @@ pub fn cell(stall: &StallView, units: DisplayUnits) -> Cell {
     }
     cell.label = label(&cell, stall, units);
     cell
+}
+
+/// How pressing a ride is, and what its horse needs next. One that is out needs nothing; one that is back is to be put away,
+/// unless it goes out again as it is.
+pub fn doing(ride: &RideView) -> (Option<Pace>, &'static str) {
+    let links = &ride.links;
+    match links.lead_out {
+        _ if is_back(ride) => (Some(Pace::Now), words::job(bellmare_barn::board::Job::PutAway)),
+        Mark::Done => (Some(Pace::Later), ""),
+        Mark::Open | Mark::Begun => {
+            let next = next_job([links.brush, links.tack, links.lead_out]);
+            (Some(ride.pace), next.unwrap_or_default())
+        }
+    }
+}
+
+/// True where a horse is back from its last ride under this tack and is to be put away.
+pub fn is_back(ride: &RideView) -> bool {
+    ride.last && ride.links.bring_back == Mark::Done && ride.links.put_away != Mark::Done
 }
 
 fn next_job(links: [Mark; 3]) -> Option<&'static str> {

@@ -1,8 +1,10 @@
 //! Boards as rows of text: what the picture says, without drawing it.
 
-use bellmare_barn::board::{AlarmLine, AlarmWhat, Clock, HeatBand, HeatView, WaterState, WaterView};
+use bellmare_barn::board::{
+    AlarmLine, AlarmWhat, Board, Clock, HeatBand, HeatView, MissedView, Pace, RideView, WaterState, WaterView,
+};
 use bellmare_barn::id::StallId;
-use bellmare_barn::input::Sensor;
+use bellmare_barn::input::{Mark, Sensor, Step};
 use bellmare_barn::limits::DisplayUnits;
 use bellmare_kiosk::aisle::stalls::{Vessel, cell};
 use bellmare_kiosk::aisle::{Tone, View, heat, picture, strip};
@@ -34,7 +36,7 @@ LOUD [Now] stall 3, Pepper, water 3.6 gal, enough, mount 9:45, tack up *oo
 LOUD [Alarm] stall 7, Juniper, bucket empty for 22 min: fill now, mount 11:00 ooo
 [Quiet] stall 8, Moss, water 3.9 gal, enough
 [Quiet] stall 9, no bucket in this stall
-[Ready] stall 18, Tansy, water 4.0 gal, enough, mount 9:45, ready ***
+[Quiet] stall 18, Tansy, water 4.0 gal, enough, mount 9:45 ***
 LOUD [Late] stall 17, Domino, water 3.3 gal, enough, mount 9:45, late brush ooo
 [Quiet] stall 16, Fern, water 3.5 gal, enough, mount 2:00 ooo
 [Quiet] stall 15, Sorrel, water not known: its sensor was never heard
@@ -215,4 +217,49 @@ fn a_card_lists_tack_in_the_order_it_goes_on_and_draws_stirrups_besides() {
     assert_eq!(card.stirrups, Some((9, 11)));
     assert_eq!(card.ride, "ready by 9:35 · mount 9:45 · M. Ortega");
     assert_eq!(card.then, "then 2:00");
+}
+
+#[test]
+fn a_horse_that_is_out_says_nothing_and_one_that_is_back_is_put_away() {
+    let mut board = samples::board("morning");
+    let sizes = sizes(&Settings::default(), 1280.0, 800.0);
+    let pepper = |board: &Board| board.stalls.iter().find(|stall| stall.id.as_str() == "3").expect("Pepper").clone();
+    let mut set = |change: &dyn Fn(&mut RideView)| {
+        for stall in board.stalls.iter_mut().filter(|stall| stall.id.as_str() == "3") {
+            change(&mut stall.horse.as_mut().expect("Pepper").rides[0]);
+        }
+        let card = card::draw(&board, &StallId::from("3"), CardSide::Tack, &sizes).expect("a card");
+        let next = card.next.map(|(step, _)| step);
+        (cell(&pepper(&board), board.units).word, card.pace_word, card.takes, next)
+    };
+    let told =
+        |word: &str, pace: &str, takes: &str, next| (word.to_owned(), pace.to_owned(), takes.to_owned(), Some(next));
+    assert_eq!(set(&|_| {}), told("tack up", "", "about 11 min, from 3 times", Step::Tack));
+    let out = set(&|ride| {
+        ride.pace = Pace::Ready;
+        (ride.links.tack, ride.links.lead_out) = (Mark::Done, Mark::Done);
+    });
+    assert_eq!(out, told("", "", "", Step::BringBack));
+    let back = set(&|ride| ride.links.bring_back = Mark::Done);
+    assert_eq!(back, told("put away", "back", "about 15 min, from 6 times", Step::PutAway));
+}
+
+#[test]
+fn what_the_plan_can_not_have_is_told_with_the_reason() {
+    let mut board = samples::board("morning");
+    let horse =
+        board.stalls.iter().find(|stall| stall.id.as_str() == "3").and_then(|s| s.horse.clone()).expect("Pepper");
+    board.missed.push(MissedView {
+        ride: horse.rides[0].id.clone(),
+        horse: horse.id,
+        name: horse.name,
+        stall: "3".into(),
+        mount: horse.rides[0].mount,
+        why: "saddle 12 is on Juniper until 10:40".to_owned(),
+    });
+    let sizes = sizes(&Settings::default(), 1920.0, 1080.0);
+    let text = picture(&View { board: &board, sizes, aisle: None, turn: 0, silent_s: None }).as_text();
+    assert!(text.contains("Pepper | can not go | - | 9:45"), "{text}");
+    let card = card::draw(&board, &StallId::from("3"), CardSide::Tack, &sizes).expect("a card");
+    assert_eq!(card.then, "can not go: saddle 12 is on Juniper until 10:40");
 }
