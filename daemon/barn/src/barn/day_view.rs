@@ -189,19 +189,18 @@ impl Shown<'_> {
     fn by_plan(&self, live: &Live<'_>, outing: &Outing<'_>, planned: &OutingFile) -> Vec<(i64, NextJob)> {
         // What can not be had is told as that.
         let Some(jobs) = &planned.jobs else { return Vec::new() };
-        let told = live.told();
         let now = live.today.now();
         let limits = &self.barn.limits;
         let ready_by = outing.first().mount - i64::from(limits.lessons.ready_lead.0);
         let back = outing.last().dismount + i64::from(limits.plan.walk_back.0);
         let minutes = |job| i64::from(self.known().habits.estimate(outing.horse, job, false).minutes);
         let tacked_late = job_of(jobs, day::Job::Tack).is_some_and(|tack| {
-            told.stage(outing, day::Job::Tack).is_none() && tack.start + minutes(day::Job::Tack) > ready_by
+            live.stage(outing, day::Job::Tack).is_none() && tack.start + minutes(day::Job::Tack) > ready_by
         });
         let behind = tacked_late || self.pace_of(outing) == Some(Pace::Late);
         let mut next = Vec::new();
         for job in JOBS {
-            let stage = told.stage(outing, job);
+            let stage = live.stage(outing, job);
             let Some(JobFile { groom, start }) = job_of(jobs, job).filter(|_| stage.is_none_or(|s| s.done.is_none()))
             else {
                 continue;

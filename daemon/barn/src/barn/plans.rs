@@ -122,7 +122,6 @@ impl Barn {
     /// Arms the next look: just after the next job should have begun or ended, or when the day turns.
     fn look_again(&mut self, today: &Today, now: Mono) {
         let live = self.live(today);
-        let told = live.told();
         let standing = self.known().standing(&live);
         let mut next = None;
         for outing in &standing {
@@ -132,7 +131,7 @@ impl Barn {
             let Some(jobs) = shown.and_then(|told| told.jobs.as_ref()) else { continue };
             for job in JOBS {
                 let Some(start) = job_of(jobs, job).map(|job| job.start) else { continue };
-                let due = match told.stage(outing, job) {
+                let due = match live.stage(outing, job) {
                     None => start + 1,
                     Some(stage) if stage.done.is_none() => {
                         let minutes = self.plans.habits.estimate(outing.horse, job, false).minutes;

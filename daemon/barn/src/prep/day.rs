@@ -16,7 +16,6 @@ use crate::work::Work;
 use super::minutes::Habits;
 use super::on_hand;
 use super::outing::{Outing, outings};
-use super::progress::Told;
 use super::words::words;
 
 /// What each thing that is less than perfect costs. The units only compare; the weights are the model's.
@@ -59,21 +58,13 @@ pub struct Live<'a> {
     pub shown: Option<&'a PlanFile>,
 }
 
-impl<'a> Live<'a> {
-    /// What people told of today.
-    pub fn told(&self) -> Told<'a> {
-        Told { today: self.today, work: self.work, shift: self.shift, scratched: self.scratched }
-    }
-}
-
 impl<'a> Known<'a> {
     /// The outings of today that are not over, as they stand.
     pub fn standing(&self, live: &Live<'_>) -> Vec<Outing<'a>> {
         let limits = &self.limits.plan;
         let (stay, walk_back) = (i64::from(limits.stay_tacked.0), i64::from(limits.walk_back.0));
-        let told = live.told();
-        let all = outings(self.book, live.today.day(), stay, &|mounted| told.dismount(mounted, walk_back));
-        told.standing(all, walk_back)
+        let all = outings(self.book, live.today.day(), stay, &|mounted| live.dismount(mounted, walk_back));
+        live.with_something_left(all, walk_back)
     }
 }
 
@@ -162,14 +153,13 @@ fn grooms(known: &Known<'_>, day: LocalDay, live: Option<&Live<'_>>, progress: &
 
 /// What was begun and done of these outings.
 fn progress(book: &Book, live: &Live<'_>, outings: &[Outing<'_>]) -> Vec<ProgressFile> {
-    let told = live.told();
     let now = live.today.now();
     let is_groom = |id: &str| on_hand::grooms(book).any(|person| person.id.as_str() == id);
     let mut progress = Vec::new();
     for outing in outings {
         let ride = &outing.first().ride.id;
         for job in JOBS {
-            let Some(stage) = told.stage(outing, job) else { continue };
+            let Some(stage) = live.stage(outing, job) else { continue };
             let shown = || shown_groom(live.shown?, ride.as_str(), job);
             // Who did not say who they are is taken to be whom the plan had named.
             let by = stage.by.as_ref().map(|by| by.to_string()).or_else(shown);

@@ -3,34 +3,18 @@
 //! People forget to touch. What follows shows what came before: a horse that is brushed again was put away, a girth that is
 //! on another horse has left the first. What nobody speaks of for hours is over.
 
-use std::collections::BTreeSet;
-
-use crate::id::{HorseId, PersonId};
+use crate::id::PersonId;
 use crate::input::Step;
 use crate::plan::day::{JOBS, Job};
-use crate::shift::Shift;
-use crate::time::Today;
-use crate::work::{Stage, Work};
+use crate::work::Stage;
 
+use super::day::Live;
 use super::outing::{Mounted, Outing};
 
 /// A put-away of which nobody spoke so long after the horse was back is taken as done. Common practice; no source.
 pub const FORGOTTEN: i64 = 120;
 /// A horse that was led out and not brought back is taken as still out for so long past its time.
 const OVERDUE: i64 = 60;
-
-/// What is known besides the book.
-#[derive(Clone, Copy)]
-pub struct Told<'a> {
-    /// What minute it is, and was.
-    pub today: &'a Today,
-    /// What people said of their work.
-    pub work: &'a Work,
-    /// Who was here when.
-    pub shift: &'a Shift,
-    /// Horses that do no more work today.
-    pub scratched: &'a BTreeSet<HorseId>,
-}
 
 /// The step that a job is.
 pub fn step_of(job: Job) -> Step {
@@ -41,7 +25,7 @@ pub fn step_of(job: Job) -> Step {
     }
 }
 
-impl Told<'_> {
+impl Live<'_> {
     /// When a ride ends: as planned, as somebody said, or not yet where the horse was led out and is overdue.
     pub fn dismount(&self, mounted: &Mounted<'_>, walk_back: i64) -> i64 {
         if let Some(back) = self.work.stage(&mounted.ride.id, Step::BringBack).filter(|stage| !stage.implied) {
@@ -70,7 +54,7 @@ impl Told<'_> {
     }
 
     /// The outings of which something is still to be planned, or was done today.
-    pub fn standing<'a>(&self, outings: Vec<Outing<'a>>, walk_back: i64) -> Vec<Outing<'a>> {
+    pub fn with_something_left<'a>(&self, outings: Vec<Outing<'a>>, walk_back: i64) -> Vec<Outing<'a>> {
         let mut standing: Vec<Outing<'a>> =
             outings.into_iter().filter_map(|outing| self.without_the_past(outing, walk_back)).collect();
         let gone: Vec<bool> = standing.iter().map(|outing| self.has_left_its_tack(outing, &standing)).collect();

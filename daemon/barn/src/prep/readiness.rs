@@ -13,7 +13,7 @@ use crate::work::{Stage, Work};
 
 use super::day::{Known, Live};
 use super::outing::{Mounted, Outing, outings};
-use super::progress::{FORGOTTEN, Told};
+use super::progress::FORGOTTEN;
 
 /// A groom may well begin this many minutes before it is needed. Common practice; no source.
 const EARLY: i64 = 10;
@@ -56,20 +56,19 @@ pub struct NextStep {
 pub fn readiness<'a>(known: &Known<'a>, live: &Live<'a>) -> Vec<Readiness<'a>> {
     let limits = &known.limits.plan;
     let (stay, walk_back) = (i64::from(limits.stay_tacked.0), i64::from(limits.walk_back.0));
-    let told = live.told();
-    let all = outings(known.book, live.today.day(), stay, &|one| told.dismount(one, walk_back));
+    let all = outings(known.book, live.today.day(), stay, &|one| live.dismount(one, walk_back));
     let mut list: Vec<Readiness<'a>> = Vec::new();
     for outing in &all {
         let first = outing.first().ride;
         for (k, one) in outing.rides.iter().enumerate() {
             let lead = i64::from(known.limits.lessons.ready_lead.0);
             let minutes = |job| i64::from(known.habits.estimate(outing.horse, job, false).minutes);
-            let links = links(&told, outing, one);
+            let links = links(live, outing, one);
             // A later ride needs nothing of its own, unless the first went without the horse.
             let prepared = k == 0 || live.today.now() >= outing.first().mount && links.tack == Mark::Open;
             let (brush, tack) = if prepared { (minutes(Job::Brush), minutes(Job::Tack)) } else { (0, 0) };
             let ready_by = one.mount - lead;
-            let to_do = left(&told, outing, Job::Brush, brush) + left(&told, outing, Job::Tack, tack);
+            let to_do = left(live, outing, Job::Brush, brush) + left(live, outing, Job::Tack, tack);
             let start_by = ready_by - brush - tack;
             let over = one.dismount
                 + if links.tack == Mark::Done && links.put_away != Mark::Done { walk_back + FORGOTTEN } else { 0 };
@@ -90,9 +89,9 @@ pub fn readiness<'a>(known: &Known<'a>, live: &Live<'a>) -> Vec<Readiness<'a>> {
     list
 }
 
-fn links(told: &Told<'_>, outing: &Outing<'_>, one: &Mounted<'_>) -> Links {
-    let job = |job| told.stage(outing, job).map_or(Mark::Open, Stage::mark);
-    let own = |step| told.work.stage(&one.ride.id, step).map_or(Mark::Open, Stage::mark);
+fn links(live: &Live<'_>, outing: &Outing<'_>, one: &Mounted<'_>) -> Links {
+    let job = |job| live.stage(outing, job).map_or(Mark::Open, Stage::mark);
+    let own = |step| live.work.stage(&one.ride.id, step).map_or(Mark::Open, Stage::mark);
     Links {
         brush: job(Job::Brush),
         tack: job(Job::Tack),
@@ -103,11 +102,11 @@ fn links(told: &Told<'_>, outing: &Outing<'_>, one: &Mounted<'_>) -> Links {
 }
 
 /// Minutes that a job still takes: all of it, what is left of it once begun (at least one), or none.
-fn left(told: &Told<'_>, outing: &Outing<'_>, job: Job, minutes: i64) -> i64 {
-    match told.stage(outing, job) {
+fn left(live: &Live<'_>, outing: &Outing<'_>, job: Job, minutes: i64) -> i64 {
+    match live.stage(outing, job) {
         None => minutes,
         Some(Stage { done: Some(_), .. }) => 0,
-        Some(stage) => (minutes - spent(told.today, stage.from())).max(1),
+        Some(stage) => (minutes - spent(live.today, stage.from())).max(1),
     }
 }
 
