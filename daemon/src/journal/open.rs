@@ -136,6 +136,8 @@ fn enter_wal(connection: &Connection, options: &Options) -> rusqlite::Result<()>
     connection.pragma_update(None, "wal_autocheckpoint", 0)?;
     // After a checkpoint the log is cut back to this, should it ever have grown past it.
     connection.pragma_update(None, "journal_size_limit", 8 << 20)?;
+    // KiB. It is written at its end and read from front to back: what is kept of it in memory serves nobody.
+    connection.pragma_update(None, "cache_size", -512)?;
     if ask::<i64>(connection, "PRAGMA application_id")? != APPLICATION_ID {
         connection.pragma_update(None, "application_id", APPLICATION_ID)?;
     }
