@@ -193,6 +193,8 @@ fn a_horse_is_readied_for_its_lesson() {
     };
     day.touch(work(Step::Brush, Mark::Begun)).says(&["t1 done"]);
     assert_eq!(job(&day), "Pepper Brush by 9:40 Now Ana");
+    let ana = day.board().people.into_iter().find(|person| person.name == "Ana").expect("Ana");
+    assert!(ana.since.is_some(), "who works in the barn is in the barn");
     day.at(9, 35).touch(work(Step::Brush, Mark::Done)).at(9, 41).says(&["t2 done"]);
     assert_eq!(job(&day), "Pepper Tack by 9:50 Late -");
     day.touch(work(Step::Tack, Mark::Done)).says(&["t3 done"]);
