@@ -56,14 +56,14 @@ impl Effort {
         let open = day.outings.iter().filter(|outing| outing.begun.iter().any(Option::is_none)).count();
         // What is proved at once takes less, whatever is allowed.
         Effort(match (day.now, open) {
-            (None, ..=12) => 2_200,
-            (None, ..=30) => 9_500,
-            (None, ..=60) => 48_000,
-            (None, _) => 190_000,
-            (Some(_), ..=10) => 520,
-            (Some(_), ..=26) => 2_600,
-            (Some(_), ..=50) => 11_500,
-            (Some(_), _) => 48_000,
+            (None, ..=12) => 3_600,
+            (None, ..=30) => 12_000,
+            (None, ..=60) => 57_000,
+            (None, _) => 215_000,
+            (Some(_), ..=10) => 780,
+            (Some(_), ..=26) => 3_400,
+            (Some(_), ..=50) => 14_000,
+            (Some(_), _) => 52_000,
         })
     }
 }
@@ -155,7 +155,7 @@ fn prove(
     go_on: &mut dyn FnMut() -> bool,
 ) -> u64 {
     if proof::possible(day, table) {
-        let labels = LABELS_A_STEP * if proof::likely(day) { effort.0 / 2 } else { effort.0 / 5 };
+        let labels = LABELS_A_STEP * if proof::likely(day) { effort.0 / 2 } else { effort.0 / 12 };
         let cost = search.best_cost();
         let known = Known { cost, worked: &search.best().load };
         let proof = proof::prove(day, table, &known, labels, go_on);

@@ -17,6 +17,8 @@ const LENIENT: u64 = 40;
 const VERY_LENIENT: u64 = 300;
 /// After so many rounds without a better plan the search goes back to the best.
 const PATIENCE: u64 = 400;
+/// So many other first plans are made before the search begins with the best of them.
+const OTHER_STARTS: usize = 6;
 /// One round in so many is for what costs much.
 const RELIEF_ONCE_IN: usize = 4;
 /// How much dearer a round that parted jobs may be: what is still apart comes together when the times are made exact.
@@ -69,6 +71,15 @@ impl<'a> Search<'a> {
             rounds: 0,
         };
         search.construct();
+        for _ in 0..OTHER_STARTS {
+            search.start_anew();
+            let moves = search.timing.improve(&search.state, EVER);
+            search.state.retime(moves);
+            if search.state.cost() < search.best_cost {
+                search.keep_best();
+            }
+        }
+        search.back_to_best();
         search
     }
 
