@@ -34,13 +34,13 @@ use proof::Known;
 use search::Search;
 use search::table::Table;
 
-/// After so many steps somebody may stop the planner.
-const STEPS_BETWEEN_QUESTIONS: u64 = 32;
+/// After so many rounds of the search somebody may stop the planner.
+const ROUNDS_BETWEEN_QUESTIONS: u64 = 32;
 /// How many rounds of prices a plan is worth: one to so many steps of the search, and no more than some.
 const PRICE_ROUNDS: u64 = 6;
 const STEPS_A_PRICE_ROUND: u64 = 1000;
 /// A step of the search takes about as long as so many labels of a proof.
-const LABELS_A_STEP: u64 = 10;
+const LABELS_A_STEP: u64 = 14;
 /// The most steps before a proof is tried: a plan near the best makes it short.
 const MOST_BEFORE_PROOF: u64 = 800;
 
@@ -53,12 +53,17 @@ impl Effort {
     /// What a day of this size is worth: some milliseconds for a small one, up to a second for the largest, and a quarter of
     /// that for a re-plan in the middle of the day.
     pub fn for_day(day: &Day) -> Effort {
-        let open = day.outings.iter().filter(|outing| outing.begun.iter().any(Option::is_none)).count() as u64;
+        let open = day.outings.iter().filter(|outing| outing.begun.iter().any(Option::is_none)).count();
         // What is proved at once takes less, whatever is allowed.
-        Effort(match day.now {
-            None => (open * (100 + 5 * open).min(330)).max(3900),
-            Some(_) if open <= 8 => 900,
-            Some(_) => open * (25 + 4 * open).min(150),
+        Effort(match (day.now, open) {
+            (None, ..=12) => 3_600,
+            (None, ..=30) => 11_500,
+            (None, ..=60) => 57_000,
+            (None, _) => 215_000,
+            (Some(_), ..=10) => 780,
+            (Some(_), ..=26) => 3_250,
+            (Some(_), ..=50) => 14_000,
+            (Some(_), _) => 52_000,
         })
     }
 }
@@ -116,16 +121,22 @@ pub fn plan(day: &Day, effort: Effort, go_on: &mut dyn FnMut() -> bool) -> Plan 
     let mut going = true;
     // A proof that fails leaves time to search on.
     let before_proof = if proof::possible(day, &table) { (effort.0 / 5).min(MOST_BEFORE_PROOF) } else { effort.0 / 2 };
-    let mut step = 0;
-    while step < effort.0 && bound < search.best_cost() {
-        if step % STEPS_BETWEEN_QUESTIONS == 0 && !going_on(&mut going, go_on) {
+    let (mut proof_due, mut proof_spent, mut rounds) = (true, 0, 0);
+    loop {
+        let step = search.spent() + proof_spent;
+        if step >= effort.0 || bound >= search.best_cost() {
             break;
         }
-        if step == before_proof {
-            step += prove(day, &table, &mut search, &mut bound, effort, &mut || going_on(&mut going, go_on));
+        if rounds % ROUNDS_BETWEEN_QUESTIONS == 0 && !going_on(&mut going, go_on) {
+            break;
+        }
+        if proof_due && step >= before_proof {
+            proof_due = false;
+            proof_spent = prove(day, &table, &mut search, &mut bound, effort, &mut || going_on(&mut going, go_on));
+            continue;
         }
         search.round(effort.0.saturating_sub(step), effort.0);
-        step += 1;
+        rounds += 1;
     }
     let state = search.best();
     let tasks = state.tasks();
@@ -144,7 +155,7 @@ fn prove(
     go_on: &mut dyn FnMut() -> bool,
 ) -> u64 {
     if proof::possible(day, table) {
-        let labels = LABELS_A_STEP * if proof::likely(day) { effort.0 - effort.0 / 4 } else { effort.0 / 5 };
+        let labels = LABELS_A_STEP * if proof::likely(day) { effort.0 / 2 } else { effort.0 / 12 };
         let cost = search.best_cost();
         let known = Known { cost, worked: &search.best().load };
         let proof = proof::prove(day, table, &known, labels, go_on);

@@ -14,6 +14,8 @@ pub(in crate::plan) struct Tune {
     pub(in crate::plan) fair: Minute,
     /// By groom: a small dislike, so that not every round finds the same.
     pub(in crate::plan) dislike: Vec<i64>,
+    /// The same for staff.
+    pub(in crate::plan) staff: i64,
     /// By job: so many minutes are kept free on the side where the job would rather be, for what comes next.
     pub(in crate::plan) hold: [Minute; 3],
 }
@@ -173,7 +175,7 @@ impl State<'_> {
     }
 
     fn load_cost(&self, hand: Hand, minutes: Minute, tune: &Tune) -> i64 {
-        hand.groom().map_or(0, |groom| {
+        hand.groom().map_or(tune.staff, |groom| {
             let over = (self.load[groom] + minutes - tune.fair).clamp(0, minutes);
             self.day.costs.busiest * i64::from(over) + tune.dislike[groom]
         })

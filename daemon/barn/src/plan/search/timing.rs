@@ -9,6 +9,8 @@
 //!
 //! Only jobs that lie within a stretch of the day move; the rest of the day counts as given.
 
+mod part;
+
 use super::state::{FIXED, Half, State, key};
 use super::table::{EVER, own_window};
 use crate::plan::day::{JOBS, Job, Minute, Span};
@@ -64,7 +66,7 @@ impl Node {
 
 /// A direction in time.
 #[derive(Clone, Copy, PartialEq)]
-pub(in crate::plan) enum Way {
+enum Way {
     Later,
     Earlier,
 }
@@ -94,6 +96,8 @@ pub(in crate::plan) struct Timing {
     came: Vec<(u32, bool)>,
     moves: Vec<(u32, Minute)>,
     order: Vec<u32>,
+    /// What has been done so far, in units of [`Search`](super::Search)'s.
+    pub(in crate::plan) work: u64,
 }
 
 const NONE: u32 = u32::MAX;
@@ -113,34 +117,6 @@ impl Timing {
                 idle += 1;
                 way = if way == Way::Later { Way::Earlier } else { Way::Later };
             }
-        }
-        self.moved(state)
-    }
-
-    /// Moves that slide every job of the stretch one way, as far as others allow and `far` minutes at most.
-    pub(in crate::plan) fn slide(&mut self, state: &State, stretch: Span, way: Way, far: Minute) -> &[(u32, Minute)] {
-        self.gather(state, stretch);
-        self.order.clear();
-        self.order.extend(0..self.nodes.len() as u32);
-        let nodes = &self.nodes;
-        self.order.sort_unstable_by_key(|&n| {
-            let start = nodes[n as usize].start;
-            (if way == Way::Earlier { start } else { -start }, nodes[n as usize].job)
-        });
-        for k in 0..self.order.len() {
-            let n = self.order[k] as usize;
-            let mut start = match way {
-                Way::Earlier => self.nodes[n].low.max(self.nodes[n].start - far),
-                Way::Later => self.nodes[n].high.min(self.nodes[n].start + far),
-            };
-            for arc in &self.arcs {
-                if way == Way::Earlier && arc.to == n {
-                    start = start.max(self.nodes[arc.from].start + arc.gap);
-                } else if way == Way::Later && arc.from == n {
-                    start = start.min(self.nodes[arc.to].start - arc.gap);
-                }
-            }
-            self.nodes[n].start = start;
         }
         self.moved(state)
     }
@@ -206,6 +182,7 @@ impl Timing {
             }
         }
         let n = self.nodes.len();
+        self.work += 2 * (n + self.arcs.len()) as u64;
         self.excess.resize(n, 0);
         self.room.resize(n, 0);
         self.seen.resize(n, false);
@@ -251,6 +228,7 @@ impl Timing {
         if !wanted {
             return false;
         }
+        self.work += (self.nodes.len() + self.arcs.len()) as u64;
         for tight in &mut self.tight[..self.nodes.len()] {
             tight.clear();
         }

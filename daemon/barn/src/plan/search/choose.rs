@@ -1,0 +1,141 @@
+//! What a round is about: which halves it takes out of the plan.
+
+use super::round::Search;
+use super::state::{Half, jobs};
+use crate::plan::day::{Hand, Minute, Span};
+
+impl Search<'_> {
+    /// A half that costs much: done by staff, or tacked late; by turns.
+    pub(super) fn strained(&mut self) -> Option<(usize, Half)> {
+        let state = &self.state;
+        let late = self.chance.once_in(2);
+        let strained = |&(i, half): &(usize, Half)| {
+            if state.outings[i].missed || state.settled(i, half) {
+                return false;
+            }
+            let outing = &state.day.outings[i];
+            let slots = &state.outings[i].slots;
+            if late {
+                return half == Half::Front && outing.begun[1].is_none() && slots[1].span.to > outing.ready
+                    || half == Half::Rear && slots[2].span.from > outing.back + state.day.limits.stand as Minute;
+            }
+            jobs(half)
+                .iter()
+                .any(|&job| outing.begun[job as usize].is_none() && slots[job as usize].hand == Hand::STAFF)
+        };
+        let halves = (0..state.outings.len()).flat_map(|i| [(i, Half::Front), (i, Half::Rear)]);
+        let strained: Vec<(usize, Half)> = halves.filter(strained).collect();
+        (!strained.is_empty()).then(|| strained[self.chance.below(strained.len())])
+    }
+
+    /// The outing that a round is about. A missed one is tried more often than its share; what stands in its way by
+    /// gear or horse may be given up for it.
+    pub(super) fn seed(&mut self) -> usize {
+        self.first = None;
+        self.last.clear();
+        let n = self.state.outings.len();
+        let missed: Vec<usize> = (0..n).filter(|&i| self.state.outings[i].missed).collect();
+        if missed.is_empty() || !self.chance.once_in(3) {
+            let seed = self.chance.below(n);
+            self.first = self.state.outings[seed].missed.then_some(seed);
+            return seed;
+        }
+        let seed = missed[self.chance.below(missed.len())];
+        self.first = Some(seed);
+        let (table, state) = (self.state.table, &self.state);
+        let mut rivals: Vec<usize> = [&table.gear_before, &table.gear_after, &table.horse_before, &table.horse_after]
+            .into_iter()
+            .flat_map(|lists| lists[seed].iter().copied())
+            .filter(|&k| !state.outings[k].missed && state.day.outings[k].can_be_missed())
+            .collect();
+        rivals.sort_by_key(|&k| (state.day.outings[k].mount - state.day.outings[seed].mount).abs());
+        rivals.dedup();
+        rivals.truncate(4);
+        self.chance.shuffle(&mut rivals);
+        rivals.truncate(self.chance.below(3));
+        self.last = rivals;
+        seed
+    }
+
+    /// Which halves to take out: a seed, and what lies near it in time or shares its gear or horse.
+    pub(super) fn choose(&mut self, seed: usize) {
+        self.out.clear();
+        let n = self.state.outings.len();
+        let missed = self.state.outings[seed].missed;
+        let half = if missed || self.chance.once_in(2) { Half::Front } else { Half::Rear };
+        let centre = self.when(seed, half);
+        let by_gear = missed || self.chance.once_in(5);
+        let hands = self.some_hands(seed, half);
+        let jitter = [10, 30, 60, 150][self.chance.below(4)];
+        let mut near: Vec<(Minute, usize, Half)> = Vec::with_capacity(2 * n);
+        for i in 0..n {
+            for half in [Half::Front, Half::Rear] {
+                if self.state.outings[i].missed || self.state.settled(i, half) || self.last.contains(&i) {
+                    continue;
+                }
+                let span = self.when(i, half);
+                let apart = (span.from - centre.to).max(centre.from - span.to).max(0);
+                let table = self.state.table;
+                let related = by_gear
+                    && [&table.gear_before, &table.gear_after, &table.horse_before, &table.horse_after]
+                        .iter()
+                        .any(|list| list[seed].contains(&i));
+                if !related && i != seed && !hands.is_empty() {
+                    let slots = &self.state.outings[i].slots;
+                    if !jobs(half).iter().any(|&job| hands.contains(&slots[job as usize].hand)) {
+                        continue;
+                    }
+                }
+                let apart = if i == seed {
+                    0
+                } else if related {
+                    apart / 4
+                } else {
+                    apart
+                };
+                if apart > 240 {
+                    continue;
+                }
+                near.push((apart + self.chance.below(jitter) as Minute, i, half));
+            }
+        }
+        let most = if self.chance.once_in(4) { 10 } else { 6 };
+        let count = 2 + self.chance.below(most);
+        near.sort_unstable();
+        near.truncate(count);
+        self.out.extend(near.iter().map(|&(_, i, half)| (i, half)));
+        self.chance.shuffle(&mut self.out);
+        if self.chance.once_in(3) {
+            let state = &self.state;
+            self.out.sort_by_key(|&(i, half)| match half {
+                Half::Front => state.day.outings[i].ready,
+                Half::Rear => state.day.outings[i].back,
+            });
+        }
+    }
+
+    /// Half of the time: the seed's hand and one or two others, among whom the round then moves work. Empty for all.
+    pub(super) fn some_hands(&mut self, seed: usize, half: Half) -> Vec<Hand> {
+        let grooms = self.state.day.grooms.len();
+        if grooms < 3 || self.chance.once_in(3) {
+            return Vec::new();
+        }
+        let slot = self.state.outings[seed].slots[if half == Half::Front { 1 } else { 2 }];
+        let others = 1 + self.chance.below(2);
+        let mut hands = vec![slot.hand, Hand::STAFF];
+        hands.extend((0..others).map(|_| Hand::of(self.chance.below(grooms))));
+        hands
+    }
+
+    /// When a half is done, or would be.
+    pub(super) fn when(&self, i: usize, half: Half) -> Span {
+        let (outing, status) = (&self.state.day.outings[i], &self.state.outings[i]);
+        let [brush, tack, put_away] = &status.slots;
+        match half {
+            Half::Front if status.front => Span { from: brush.span.from, to: tack.span.to },
+            Half::Front => Span { from: outing.ready - outing.minutes[0] - outing.minutes[1], to: outing.ready },
+            Half::Rear if status.rear => put_away.span,
+            Half::Rear => Span { from: outing.back, to: outing.back + outing.minutes[2] },
+        }
+    }
+}
