@@ -94,20 +94,25 @@ impl Plan {
 
     /// The plan as a file.
     pub fn file(&self, day: &Day) -> PlanFile {
-        let job = |task: Task| Some(JobFile { groom: day.hand_id(task.hand).to_owned(), start: task.start.into() });
-        let outing = |((outing, tasks), why): ((&day::Outing, &Option<[Task; 3]>), &Option<String>)| OutingFile {
-            ride: outing.id.clone(),
-            missed: tasks.is_none(),
-            jobs: tasks.map(|[brush, tack, put_away]| JobsFile {
-                brush: job(brush),
-                tack: job(tack),
-                put_away: job(put_away),
-            }),
-            why: why.clone(),
-        };
-        let outings = day.outings.iter().zip(&self.tasks).zip(&self.why).map(outing).collect();
+        let outings = outing_files(day, &self.tasks, |i| self.why[i].clone());
         PlanFile { cost: self.cost(), proved: self.proved(), bound: self.bound, outings }
     }
+}
+
+/// Every outing of a plan as it stands in a file; `why` gives the reason of each, by its place in the day.
+pub fn outing_files(day: &Day, tasks: &Tasks, why: impl Fn(usize) -> Option<String>) -> Vec<OutingFile> {
+    let job = |task: Task| Some(JobFile { groom: day.hand_id(task.hand).to_owned(), start: task.start.into() });
+    let outing = |(i, (outing, tasks)): (usize, (&day::Outing, &Option<[Task; 3]>))| OutingFile {
+        ride: outing.id.clone(),
+        missed: tasks.is_none(),
+        jobs: tasks.map(|[brush, tack, put_away]| JobsFile {
+            brush: job(brush),
+            tack: job(tack),
+            put_away: job(put_away),
+        }),
+        why: why(i),
+    };
+    day.outings.iter().zip(tasks).enumerate().map(outing).collect()
 }
 
 /// Plans a day. `go_on` is asked every few steps; where it says no, the best plan so far is the answer.

@@ -3,9 +3,9 @@
 
 use crate::effect::Order;
 use crate::plan::day::{Day, Fault, Hand, JOBS, Job, Minute};
-use crate::plan::file::{DayFile, JobFile, JobsFile, OutingFile, PlanFile};
+use crate::plan::file::{DayFile, JobFile, JobsFile, PlanFile};
 use crate::plan::price::{Task, Tasks, price};
-use crate::plan::{Effort, plan};
+use crate::plan::{Effort, outing_files, plan};
 
 /// A job that begins less than this many minutes sooner or later is where it was.
 const DRIFT: i64 = 5;
@@ -130,19 +130,8 @@ fn push(day: &Day, shown: &Tasks, put_away_at_once: bool) -> Tasks {
 }
 
 fn file(day: &Day, tasks: &Tasks, cost: i64, bound: i64, shown: &PlanFile) -> PlanFile {
-    let job = |task: Task| Some(JobFile { groom: day.hand_id(task.hand).to_owned(), start: task.start.into() });
-    let outing = |(outing, tasks): (&crate::plan::day::Outing, &Option<[Task; 3]>)| OutingFile {
-        ride: outing.id.clone(),
-        missed: tasks.is_none(),
-        jobs: tasks.map(|[brush, tack, put_away]| JobsFile {
-            brush: job(brush),
-            tack: job(tack),
-            put_away: job(put_away),
-        }),
-        why: shown.outings.iter().find(|told| told.ride == outing.id).and_then(|told| told.why.clone()),
-    };
-    let outings = day.outings.iter().zip(tasks).map(outing).collect();
-    PlanFile { cost, proved: cost == bound, bound: bound.min(cost), outings }
+    let why = |i: usize| shown.outings.iter().find(|told| told.ride == day.outings[i].id)?.why.clone();
+    PlanFile { cost, proved: cost == bound, bound: bound.min(cost), outings: outing_files(day, tasks, why) }
 }
 
 /// True where all that has not begun is done by the same people at about the same time. Outings that are over may be missing.

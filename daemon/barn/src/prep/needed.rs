@@ -25,7 +25,7 @@ const COSTS: CostsFile = CostsFile {
 
 /// Many days are planned to learn this, so each gets a part of what a day is worth.
 const SHARE_OF_EFFORT: u64 = 4;
-const MOST_EFFORT: u64 = 800;
+const MOST_EFFORT: u64 = 4_000;
 
 const HOUR: Minute = 60;
 const HOURS: usize = (crate::plan::day::LAST_MINUTE / HOUR) as usize;

@@ -27,8 +27,8 @@ pub const WHO_CHOOSES: &str = "The equine professional chooses the horse; this l
 
 /// Each horse that fits is tried in a plan of its own, while somebody waits: so each gets a part of what a day is worth.
 const SHARE_OF_EFFORT: u64 = 6;
-const LEAST_EFFORT: u64 = 100;
-const MOST_EFFORT: u64 = 400;
+const LEAST_EFFORT: u64 = 500;
+const MOST_EFFORT: u64 = 4_000;
 
 /// A horse for a ride.
 #[derive(Clone, PartialEq, Debug, Serialize)]
