@@ -391,3 +391,52 @@ fn a_horse_at_the_farrier_is_left_alone() {
     let away = day.board().stalls[0].horse.clone().expect("Pepper").away.expect("away");
     assert_eq!((away.until, away.why.as_str()), (time(8, 30), "farrier"));
 }
+
+/// Numbers that look like chance and are the same every time: a linear congruential generator (Knuth's MMIX constants, from
+/// memory; any would do).
+struct Chance(u64);
+
+impl Chance {
+    fn below(&mut self, most: usize) -> usize {
+        self.0 = self.0.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+        (self.0 >> 33) as usize % most
+    }
+
+    fn of<'a, T>(&mut self, list: &'a [T]) -> &'a T {
+        &list[self.below(list.len())]
+    }
+}
+
+#[test]
+fn whatever_people_do_no_plan_breaks_a_rule() {
+    let names = ["pepper", "juniper", "moss", "willow", "otis"];
+    let mut book = book(&[("Pepper", 3), ("Juniper", 1), ("Moss", 2), ("Willow", 1), ("Otis", 1)]);
+    // Willow and Otis share a saddle; Pepper goes twice under the same tack, Moss twice with a pause.
+    book.fits.iter_mut().filter(|fit| fit.horse == "otis".into()).for_each(|fit| fit.tack = "saddle Willow".into());
+    let days = Days::On(thursday());
+    book.away.push(Away { horse: "juniper".into(), days, from: time(9, 50), to: time(10, 30), why: "vet".to_owned() });
+    lesson(&mut book, 9, 0, &["pepper", "juniper", "willow"]);
+    lesson(&mut book, 10, 0, &["pepper", "moss"]);
+    lesson(&mut book, 11, 0, &["otis", "juniper"]);
+    lesson(&mut book, 11, 30, &["moss", "willow"]);
+    let rides: Vec<String> = book.rides.keys().map(ToString::to_string).collect();
+    for seed in 1..=12 {
+        let mut chance = Chance(seed);
+        let mut day = Day::planned(thursday(), (7, 45), book.clone());
+        for _ in 0..60 {
+            let who = *chance.of(&["ana", "ben", "lena"]);
+            let out = chance.below(3) > 0;
+            match chance.below(8) {
+                0 => drop(day.tap(&who.to_uppercase(), None)),
+                1 => drop(day.touch(Action::Scratch { horse: (*chance.of(&names)).into(), out, by: "lena".into() })),
+                _ => {
+                    let step = *chance.of(&Step::ALL);
+                    let mark = *chance.of(&[Mark::Begun, Mark::Done, Mark::Done, Mark::Open]);
+                    day.touch(said(chance.of(&rides).as_str(), step, mark, who));
+                }
+            }
+            day.after_ms(2_000 + 60_000 * chance.below(9) as u64);
+            holds(&day);
+        }
+    }
+}
