@@ -50,7 +50,7 @@ pub struct Web {
     pub metrics: Arc<Metrics>,
     /// Who may see the board and touch.
     pub keys: Arc<Keys>,
-    /// Who may change the book.
+    /// Who may change the book, and see what no aisle should.
     pub office: Arc<OfficeToken>,
 }
 
@@ -95,9 +95,9 @@ fn routes(web: Web, stop: watch::Receiver<bool>) -> Router {
         .route("/sensors", get(sensors))
         .route("/unusable", get(unusable))
         .route("/plan", get(plan))
-        .route("/stand-ins/{ride}", get(stand_in))
         .layer(middleware::from_fn_with_state(web.clone(), with_key));
     let office = Router::new()
+        .route("/stand-ins/{ride}", get(stand_in))
         .route("/book", put(book).layer(DefaultBodyLimit::max(BOOK_BYTES)))
         .layer(middleware::from_fn_with_state(web.clone(), with_office_token));
     Router::new()
@@ -120,7 +120,7 @@ async fn with_office_token(State(web): State<Web>, request: HttpRequest, next: N
     if web.office.admits(bearer(&request)) {
         next.run(request).await
     } else {
-        refusal(StatusCode::UNAUTHORIZED, "changing the book wants the office token of the hub's data folder")
+        refusal(StatusCode::UNAUTHORIZED, "this wants the office token of the hub's data folder")
     }
 }
 
@@ -185,7 +185,8 @@ async fn plan(State(web): State<Web>) -> Response {
     }
 }
 
-/// Who could take a ride of today. No weight is in it.
+/// Who could take a ride of today. No weight is in it; that a horse can not carry a rider is the office's business all the
+/// same, and no kiosk's.
 async fn stand_in(State(web): State<Web>, Path(ride): Path<String>) -> Response {
     let (reply, answer) = oneshot::channel();
     let asked = web.requests.send(Request::StandIns(ride.as_str().into(), reply)).await;
