@@ -6,9 +6,10 @@ use std::collections::BTreeMap;
 use chrono::NaiveDate;
 use serde::{Deserialize, Serialize};
 
+use crate::hands::Hands;
 use crate::id::{BadgeId, ChoreId, HorseId, LessonId, PersonId, RideId, StallId, TackId};
 use crate::time::TimeOfDay;
-use crate::units::{Kilograms, Millimetres, Minutes};
+use crate::units::{Celsius, Kilograms, Millimetres, Minutes, PerMinute};
 
 /// The whole book.
 #[derive(Clone, PartialEq, Debug, Default, Serialize, Deserialize)]
@@ -107,6 +108,29 @@ pub struct Horse {
     /// How much work it may be given, as the equine professional has set it.
     #[serde(default)]
     pub most: WorkLimits,
+    /// What it weighs, as it was last written down. For the office; never on a screen in the aisle.
+    #[serde(default)]
+    pub weight: Option<Kilograms>,
+    /// How high it stands at the withers.
+    #[serde(default)]
+    pub height: Option<Hands>,
+    /// What was measured of it at rest while it was well.
+    #[serde(default)]
+    pub resting: Resting,
+}
+
+/// A horse's own resting record: what it is like when it is well and has not worked. What is not known is not there.
+#[derive(Clone, Copy, PartialEq, Debug, Default, Serialize, Deserialize)]
+pub struct Resting {
+    /// Rectal temperature.
+    #[serde(default)]
+    pub temperature: Option<Celsius>,
+    /// Heart beats in a minute.
+    #[serde(default)]
+    pub pulse: Option<PerMinute>,
+    /// Breaths in a minute.
+    #[serde(default)]
+    pub breaths: Option<PerMinute>,
 }
 
 /// How much work a horse may be given. The equine professional sets it, with the vet where there is cause; nothing here

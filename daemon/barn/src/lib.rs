@@ -12,6 +12,7 @@ pub mod board;
 pub mod book;
 pub mod climate;
 pub mod effect;
+pub mod hands;
 pub mod heat;
 pub mod id;
 pub mod input;

@@ -49,6 +49,10 @@ quantities! {
     Pascals, "Pa";
     /// Strength of a radio signal.
     Dbm, "dBm";
+    /// How often in a minute: heart beats, breaths.
+    PerMinute, "/min";
+    /// Length on the scale of a horse.
+    Centimetres, "cm";
 }
 
 impl Celsius {

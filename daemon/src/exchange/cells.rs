@@ -4,6 +4,7 @@
 use std::ops::RangeInclusive;
 
 use bellmare_barn::book::Days;
+use bellmare_barn::hands::Hands;
 use bellmare_barn::time::TimeOfDay;
 use chrono::NaiveDate;
 
@@ -16,6 +17,9 @@ pub(super) const ID_CHARS: usize = 40;
 pub(super) const TEXT_CHARS: usize = 80;
 /// Characters of all handling notes of a horse together, line breaks counted.
 pub(super) const NOTES_CHARS: usize = 2_000;
+
+/// Heights that a horse can have: from the smallest miniature to over the tallest draught horse.
+const HEIGHTS: RangeInclusive<Hands> = Hands::of_inches(4 * 5)..=Hands::of_inches(4 * 22);
 
 pub(super) const WEEKDAYS: [&str; 7] = ["Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun"];
 const WEEKDAYS_LONG: [&str; 7] = ["monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday"];
@@ -124,6 +128,23 @@ impl Cells<'_> {
             self.refuse(column, format!("{} to {}", range.start(), range.end()));
         }
         number
+    }
+
+    /// A height in hands. As with [`Cells::decimal`], a comma is read for the point where the semicolon parts the cells.
+    pub(super) fn hands(&mut self, column: &'static str) -> Option<Hands> {
+        let value = self.sheet.cell(self.row, column)?;
+        let plain = if self.sheet.delimiter == b';' { value.replacen(',', ".", 1) } else { value.to_owned() };
+        match plain.parse::<Hands>() {
+            Ok(hands) if HEIGHTS.contains(&hands) => Some(hands),
+            Ok(_) => {
+                self.refuse(column, format!("{} to {} hands", HEIGHTS.start(), HEIGHTS.end()));
+                None
+            }
+            Err(why) => {
+                self.refuse(column, why.to_string());
+                None
+            }
+        }
     }
 
     /// One word of a list. Case, spaces and hyphens do not matter.

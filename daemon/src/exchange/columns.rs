@@ -48,8 +48,24 @@ pub(super) const HORSES: File = File {
         "minutes_a_day",
         "days_a_week",
         "load_kg",
+        "weight_kg",
+        "height_hands",
+        "resting_temp_c",
+        "resting_pulse",
+        "resting_breaths",
     ],
-    optional: &["rides_a_day", "minutes_in_a_row", "minutes_a_day", "days_a_week", "load_kg"],
+    optional: &[
+        "rides_a_day",
+        "minutes_in_a_row",
+        "minutes_a_day",
+        "days_a_week",
+        "load_kg",
+        "weight_kg",
+        "height_hands",
+        "resting_temp_c",
+        "resting_pulse",
+        "resting_breaths",
+    ],
 };
 
 pub(super) const TACK: File = File {

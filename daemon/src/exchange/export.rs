@@ -5,7 +5,7 @@ use std::io;
 use std::path::{Path, PathBuf};
 
 use bellmare_barn::book::{Book, Days, Gauge, Stall};
-use bellmare_barn::units::Kilograms;
+use bellmare_barn::units::{Celsius, Kilograms, PerMinute};
 use thiserror::Error;
 
 use super::cells::WEEKDAYS;
@@ -110,6 +110,11 @@ fn horses(book: &Book) -> Vec<Cells> {
             number(horse.most.minutes_a_day.map(|minutes| minutes.0)),
             number(horse.most.days_a_week),
             number(horse.most.load.map(Kilograms::get)),
+            number(horse.weight.map(Kilograms::get)),
+            number(horse.height),
+            number(horse.resting.temperature.map(Celsius::get)),
+            number(horse.resting.pulse.map(PerMinute::get)),
+            number(horse.resting.breaths.map(PerMinute::get)),
         ]
     };
     book.horses.values().map(row).collect()

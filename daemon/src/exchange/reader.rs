@@ -4,11 +4,11 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use bellmare_barn::book::{
-    Book, Chore, Fit, Gauge, Horse, JobMinutes, Lesson, Person, Ride, Role, Side, Stall, Stirrups, Tack, TackKind,
-    Vessel, WorkLimits,
+    Book, Chore, Fit, Gauge, Horse, JobMinutes, Lesson, Person, Resting, Ride, Role, Side, Stall, Stirrups, Tack,
+    TackKind, Vessel, WorkLimits,
 };
 use bellmare_barn::id::{BadgeId, ChoreId, HorseId, LessonId, PersonId, RideId, StallId, TackId};
-use bellmare_barn::units::{Kilograms, Millimetres, Minutes};
+use bellmare_barn::units::{Celsius, Kilograms, Millimetres, Minutes, PerMinute};
 
 use super::absences::{read_away, read_shifts};
 use super::cells::{Cells, ID_CHARS, NOTES_CHARS, TEXT_CHARS};
@@ -215,10 +215,24 @@ fn read_horses(sheet: Option<&Sheet>, faults: &mut Faults, book: &mut Book, stal
         let put_away = cells.whole("put_away_min", 1..=240).map(Minutes);
         let notes = cells.lines("notes", NOTES_CHARS);
         let most = most(cells);
+        let weight = cells.perhaps("weight_kg", |cells, column| cells.decimal(column, 50.0..=1500.0).map(Kilograms));
+        let height = cells.perhaps("height_hands", Cells::hands);
+        let resting = resting(cells);
         let id = HorseId::new(id?);
         let minutes = JobMinutes { brush: brush?, tack: tack?, put_away: put_away? };
         let stall = StallId::new(stall?);
-        let horse = Horse { id, name: name?, stall, grade: grade?, minutes, notes: notes?, most: most? };
+        let horse = Horse {
+            id,
+            name: name?,
+            stall,
+            grade: grade?,
+            minutes,
+            notes: notes?,
+            most: most?,
+            weight: weight?,
+            height: height?,
+            resting: resting?,
+        };
         book.horses.insert(horse.id.clone(), horse);
         Some(())
     });
@@ -238,6 +252,18 @@ fn most(cells: &mut Cells) -> Option<WorkLimits> {
         minutes_a_day: minutes_a_day?.map(Minutes),
         days_a_week: days_a_week?,
         load: load?.map(Kilograms),
+    })
+}
+
+/// What was measured of a horse at rest while it was well. Foals reach the high ends.
+fn resting(cells: &mut Cells) -> Option<Resting> {
+    let temperature = cells.perhaps("resting_temp_c", |cells, column| cells.decimal(column, 36.0..=40.0));
+    let pulse = cells.perhaps("resting_pulse", |cells, column| cells.whole(column, 15..=140));
+    let breaths = cells.perhaps("resting_breaths", |cells, column| cells.whole(column, 4..=80));
+    Some(Resting {
+        temperature: temperature?.map(Celsius),
+        pulse: pulse?.map(|beats| PerMinute(beats.into())),
+        breaths: breaths?.map(|breaths| PerMinute(breaths.into())),
     })
 }
 

@@ -3,10 +3,11 @@
 use std::collections::BTreeMap;
 use std::io;
 
-use bellmare_barn::book::{Away, Days, Expected, Stirrups, WorkLimits};
+use bellmare_barn::book::{Away, Days, Expected, Resting, Stirrups, WorkLimits};
+use bellmare_barn::hands::Hands;
 use bellmare_barn::id::{BadgeId, HorseId, LessonId, PersonId, RideId};
 use bellmare_barn::time::TimeOfDay;
-use bellmare_barn::units::{Kilograms, Minutes};
+use bellmare_barn::units::{Celsius, Kilograms, Minutes, PerMinute};
 use chrono::NaiveDate;
 
 use super::columns::FILES;
@@ -24,9 +25,9 @@ pub(super) const SOUND: [(&str, &str); 10] = [
     (
         "horses.csv",
         "horse,name,stall,grade,brush_min,tack_min,put_away_min,notes,rides_a_day,minutes_in_a_row,minutes_a_day,\
-         days_a_week,load_kg\n\
-         bella,Bella,1,1,15,10,15,\"Ties well.\nMind the left hind.\",3,60,120,5,82.5\n\
-         moss,Moss,2,3,20,10,15,,,,,,\n",
+         days_a_week,load_kg,weight_kg,height_hands,resting_temp_c,resting_pulse,resting_breaths\n\
+         bella,Bella,1,1,15,10,15,\"Ties well.\nMind the left hind.\",3,60,120,5,82.5,455.5,14.2,37.8,36,12\n\
+         moss,Moss,2,3,20,10,15,,,,,,,,,,,\n",
     ),
     ("tack.csv", "tack,kind,name,size,place\ns1,saddle,saddle 1,17 inch,rack 1\np1,pad,wool pad,,rack 1\n"),
     ("fits.csv", "horse,use,order,tack,note\nbella,lesson,1,p1,\nbella,lesson,2,s1,\nmoss,lead line,1,p1,low\n"),
@@ -126,6 +127,26 @@ fn a_sheet_from_before_limits_and_loads_is_read_without_them() {
 }
 
 #[test]
+fn weight_height_and_resting_record_are_read() {
+    let book = look(&sound()).book.expect("a sound book");
+    let bella = &book.horses[&HorseId::from("bella")];
+    assert_eq!(bella.weight, Some(Kilograms(455.5)));
+    assert_eq!(bella.height, Some(Hands::of_inches(58)));
+    let resting =
+        Resting { temperature: Some(Celsius(37.8)), pulse: Some(PerMinute(36.0)), breaths: Some(PerMinute(12.0)) };
+    assert_eq!(bella.resting, resting);
+    let moss = &book.horses[&HorseId::from("moss")];
+    assert_eq!((moss.weight, moss.height, moss.resting), (None, None, Resting::default()));
+    // A spreadsheet makes 15 of 15.0, and a part of an inch may follow.
+    check("horses.csv", "14.2", "15", &[]);
+    check("horses.csv", "14.2", "14.2 1/2", &[]);
+}
+
+/// What is said of a height that can not be one.
+const INCHES: &str = "hands, a point and 0 to 3 inches, such as 15.2 (four inches are a hand: after 15.3 comes 16.0); a \
+                      quarter, half or three quarters of an inch may follow, such as 15.2 1/2";
+
+#[test]
 fn wrong_limits_loads_and_times_are_refused() {
     let horses = "horses.csv";
     for (column, from, to, value, allowed) in [
@@ -134,6 +155,14 @@ fn wrong_limits_loads_and_times_are_refused() {
         ("minutes_a_day", ",120,", ",901,", "901", "5 to 900"),
         ("days_a_week", ",5,82", ",8,82", "8", "1 to 7"),
         ("load_kg", "82.5", "9.9", "9.9", "10 to 400"),
+        ("weight_kg", "455.5", "45", "45", "50 to 1500"),
+        ("height_hands", "14.2", "4.3", "4.3", "5.0 to 22.0 hands"),
+        ("height_hands", "14.2", "15.4", "15.4", INCHES),
+        ("height_hands", "14.2", "14.20", "14.20", INCHES),
+        ("height_hands", "14.2", "58 in", "58 in", INCHES),
+        ("resting_temp_c", "37.8", "100", "100", "36 to 40"),
+        ("resting_pulse", ",36,", ",36.5,", "36.5", "15 to 140"),
+        ("resting_breaths", ",12\n", ",3\n", "3", "4 to 80"),
     ] {
         check(horses, from, to, &[&format!("horses.csv line 2, column {column}: {value:?}: allowed is {allowed}")]);
     }
@@ -401,7 +430,8 @@ fn a_fault_is_told_once_and_not_again_by_all_that_name_it() {
     assert_eq!(
         faults.to_string(),
         "horses.csv: is missing: allowed is a file of that name with the headings horse, name, stall, grade, brush_min, \
-         tack_min, put_away_min, notes, rides_a_day, minutes_in_a_row, minutes_a_day, days_a_week, load_kg"
+         tack_min, put_away_min, notes, rides_a_day, minutes_in_a_row, minutes_a_day, days_a_week, load_kg, \
+         weight_kg, height_hands, resting_temp_c, resting_pulse, resting_breaths"
     );
 }
 

@@ -3,12 +3,13 @@
 use std::time::{Duration, Instant};
 
 use bellmare_barn::book::{
-    Away, Book, Chore, Days, Expected, Fit, Gauge, Horse, JobMinutes, Lesson, Person, Ride, Side, Stall, Stirrups,
-    Tack, Vessel, WorkLimits,
+    Away, Book, Chore, Days, Expected, Fit, Gauge, Horse, JobMinutes, Lesson, Person, Resting, Ride, Side, Stall,
+    Stirrups, Tack, Vessel, WorkLimits,
 };
+use bellmare_barn::hands::Hands;
 use bellmare_barn::id::{BadgeId, ChoreId, HorseId, LessonId, PersonId, RideId, StallId, TackId};
 use bellmare_barn::time::TimeOfDay;
-use bellmare_barn::units::{Kilograms, Millimetres, Minutes};
+use bellmare_barn::units::{Celsius, Kilograms, Millimetres, Minutes, PerMinute};
 use chrono::{Days as DayCount, NaiveDate};
 use proptest::collection::{btree_set, vec};
 use proptest::prelude::*;
@@ -92,7 +93,7 @@ impl Dialect {
         if row == 0 && self.shouted {
             cell = cell.to_uppercase().replace('_', " ");
         }
-        if self.decimal_comma && (heading.ends_with("_mm") || heading.ends_with("_kg")) {
+        if self.decimal_comma && ["_mm", "_kg", "_hands", "_c"].iter().any(|unit| heading.ends_with(unit)) {
             cell = cell.replace('.', ",");
         }
         if self.quote_all || cell.contains([self.delimiter, '"', '\r', '\n']) {
@@ -149,6 +150,18 @@ fn work_limits() -> impl Strategy<Value = WorkLimits> {
     )
 }
 
+type Body = (Option<Kilograms>, Option<Hands>, Resting);
+
+fn bodies() -> impl Strategy<Value = Body> {
+    use proptest::option::of;
+    let resting = (of(360..=400_u32), of(15..=140_u32), of(4..=80_u32)).prop_map(|(tenths, pulse, breaths)| Resting {
+        temperature: tenths.map(|tenths| Celsius(f64::from(tenths) / 10.0)),
+        pulse: pulse.map(|beats| PerMinute(beats.into())),
+        breaths: breaths.map(|breaths| PerMinute(breaths.into())),
+    });
+    (kilograms(500..15_001), of((80..=352_u32).prop_map(Hands::of_quarter_inches)), resting)
+}
+
 fn vessels() -> impl Strategy<Value = Vessel> {
     (tenths(500..10_000), tenths(0..10_000), tenths(500..20_000), tenths(0..10_000), any::<bool>()).prop_map(
         |(bottom, wider, height, at, down)| Vessel {
@@ -182,7 +195,18 @@ fn books() -> impl Strategy<Value = Book> {
     });
     let named = (names(8), names(8), names(8), names(8), names(8), names(8));
     let rest = (
-        vec((filled(12), 1..=3_u8, 1..=240_u32, 1..=240_u32, 1..=240_u32, vec(filled(20), 0..4), work_limits()), 8),
+        vec(
+            (
+                filled(12),
+                1..=3_u8,
+                1..=240_u32,
+                1..=240_u32,
+                1..=240_u32,
+                vec(filled(20), 0..4),
+                (work_limits(), bodies()),
+            ),
+            8,
+        ),
         vec((0..KINDS.len(), filled(12), text(12), filled(12)), 8),
         vec((any::<Index>(), any::<Index>(), select(vec!["lesson", "lead line"]), text(12)), 0..16),
         vec((filled(12), 0..ROLES.len(), any::<bool>(), 0..=3_u8), 8),
@@ -195,12 +219,15 @@ fn books() -> impl Strategy<Value = Book> {
         let (horse_ids, tack_ids, person_ids, lesson_ids, ride_ids, chore_ids) = ids;
         let (horses, tack, fits, people, lessons, rides, chores, times) = rest;
         let mut book = Book { stalls, ..Book::default() };
-        for ((id, stall), (name, grade, brush, saddle, put_away, notes, most)) in
+        for ((id, stall), (name, grade, brush, saddle, put_away, notes, body)) in
             horse_ids.iter().zip(book.stalls.clone()).zip(horses)
         {
             let id = HorseId::new(id.as_str());
             let minutes = JobMinutes { brush: Minutes(brush), tack: Minutes(saddle), put_away: Minutes(put_away) };
-            book.horses.insert(id.clone(), Horse { id, name, stall: stall.id, grade, minutes, notes, most });
+            let (most, (weight, height, resting)) = body;
+            let stall = stall.id;
+            let horse = Horse { id, name, stall, grade, minutes, notes, most, weight, height, resting };
+            book.horses.insert(horse.id.clone(), horse);
         }
         for (id, (kind, name, size, place)) in tack_ids.iter().zip(tack) {
             let id = TackId::new(id.as_str());
@@ -309,7 +336,9 @@ fn large_barn() -> Files {
         files.insert(name, bytes);
     };
     table("stalls.csv", &|n| format!("{n},aisle {},left,260,300,305,down,420\n", n / 50));
-    table("horses.csv", &|n| format!("h{n},Horse {n},{n},2,15,10,15,\"A note.\nAnd another.\",3,60,,,90\n"));
+    table("horses.csv", &|n| {
+        format!("h{n},Horse {n},{n},2,15,10,15,\"A note.\nAnd another.\",3,60,,,90,480,15.2,,,\n")
+    });
     table("tack.csv", &|n| (0..10).map(|k| format!("t{n}-{k},other,piece {k},,rack {n}\n")).collect());
     table("fits.csv", &|n| (0..10).map(|k| format!("h{n},lesson,{},t{n}-{k},\n", k + 1)).collect());
     table("lessons.csv", &|n| format!("l{n},daily,9:00,45,teo,arena\n"));

@@ -5,7 +5,8 @@ use std::sync::Arc;
 use bellmare_barn::barn::Barn;
 use bellmare_barn::board::{Board, SensorView};
 use bellmare_barn::book::{
-    Book, Days, Gauge, Horse, JobMinutes, Lesson, Person, Ride, Role, Side, Stall, Stirrups, Vessel, WorkLimits,
+    Book, Days, Gauge, Horse, JobMinutes, Lesson, Person, Resting, Ride, Role, Side, Stall, Stirrups, Vessel,
+    WorkLimits,
 };
 use bellmare_barn::effect::{Answer, Effect};
 use bellmare_barn::input::{Action, Input, Line, Measured, NewPlan, Presence, Reading, Sensor, Tap, Touch};
@@ -50,6 +51,9 @@ pub(crate) fn book() -> Book {
             minutes,
             notes: vec!["dozes".into()],
             most: WorkLimits::default(),
+            weight: None,
+            height: None,
+            resting: Resting::default(),
         };
         book.horses.insert(horse.id.clone(), horse);
     }

@@ -4,8 +4,8 @@ use std::collections::BTreeSet;
 
 use bellmare_barn::board::HeatBand;
 use bellmare_barn::book::{
-    Away, Book, Days, Expected, Fit, Horse, JobMinutes, Lesson, Person, Ride, Role, Side, Stall, Stirrups, Tack,
-    TackKind, WorkLimits,
+    Away, Book, Days, Expected, Fit, Horse, JobMinutes, Lesson, Person, Resting, Ride, Role, Side, Stall, Stirrups,
+    Tack, TackKind, WorkLimits,
 };
 use bellmare_barn::id::{HorseId, RideId};
 use bellmare_barn::input::{Mark, Step};
@@ -52,7 +52,18 @@ impl Told for Book {
         let minutes = JobMinutes { brush: Minutes(15), tack: Minutes(10), put_away: Minutes(15) };
         let (stall_id, name) = (stall.id.clone(), name(id));
         self.stalls.push(stall);
-        let horse = Horse { id: id.into(), name, stall: stall_id, grade, minutes, notes: Vec::new(), most };
+        let horse = Horse {
+            id: id.into(),
+            name,
+            stall: stall_id,
+            grade,
+            minutes,
+            notes: Vec::new(),
+            most,
+            weight: None,
+            height: None,
+            resting: Resting::default(),
+        };
         self.horses.insert(horse.id.clone(), horse);
     }
 

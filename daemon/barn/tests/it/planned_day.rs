@@ -2,8 +2,8 @@
 
 use bellmare_barn::board::{Job, NextJob, Who};
 use bellmare_barn::book::{
-    Away, Book, Days, Expected, Fit, Horse, JobMinutes, Lesson, Person, Ride, Role, Side, Stall, Tack, TackKind,
-    WorkLimits,
+    Away, Book, Days, Expected, Fit, Horse, JobMinutes, Lesson, Person, Resting, Ride, Role, Side, Stall, Tack,
+    TackKind, WorkLimits,
 };
 use bellmare_barn::input::{Action, Mark, Said, Step};
 use bellmare_barn::plan::Day as PlanDay;
@@ -39,6 +39,9 @@ fn book(horses: &[(&str, u8)]) -> Book {
                 minutes,
                 notes: Vec::new(),
                 most: WorkLimits::default(),
+                weight: None,
+                height: None,
+                resting: Resting::default(),
             },
         );
         book.tack.insert(
