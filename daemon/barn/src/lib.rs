@@ -10,6 +10,7 @@ pub mod alarm;
 pub mod barn;
 pub mod board;
 pub mod book;
+pub mod care;
 pub mod climate;
 pub mod effect;
 pub mod hands;

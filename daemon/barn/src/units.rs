@@ -51,6 +51,8 @@ quantities! {
     Dbm, "dBm";
     /// How often in a minute: heart beats, breaths.
     PerMinute, "/min";
+    /// A short time.
+    Seconds, "s";
     /// Length on the scale of a horse.
     Centimetres, "cm";
 }

@@ -11,7 +11,7 @@ use serde::Deserialize;
 use serde::de::DeserializeOwned;
 
 /// Every row of a file in `tests/reference`.
-fn rows<Row: DeserializeOwned>(file: &str, expected: usize) -> Vec<Row> {
+pub(crate) fn rows<Row: DeserializeOwned>(file: &str, expected: usize) -> Vec<Row> {
     let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("reference").join(file);
     let mut reader = csv::ReaderBuilder::new().comment(Some(b'#')).from_path(&path).expect("the file is there");
     let rows: Vec<Row> = reader.deserialize().collect::<Result<_, _>>().expect("every row has its columns");

@@ -1,6 +1,7 @@
 //! Whole journeys, power cuts, and values from outside.
 
 mod acknowledged;
+mod care;
 mod day_check;
 mod demo;
 mod disk_full;

@@ -6,7 +6,7 @@ use std::fmt;
 use chrono::{NaiveDate, Weekday};
 use serde::Serialize;
 
-use crate::book::{Book, Horse, Ride};
+use crate::book::{Book, Horse, Ride, WorkLimits};
 use crate::id::HorseId;
 
 use super::clashes::ridden;
@@ -46,6 +46,33 @@ pub enum Above {
     },
 }
 
+/// Each: what is above its limit, where one was set.
+impl Above {
+    /// Rides in the day.
+    pub fn rides_a_day(rides: u32, most: &WorkLimits) -> Option<Above> {
+        let most = most.rides_a_day?.into();
+        (rides > most).then_some(Above::RidesADay { rides, most })
+    }
+
+    /// Minutes of riding without a rest.
+    pub fn minutes_in_a_row(minutes: u32, most: &WorkLimits) -> Option<Above> {
+        let most = most.minutes_in_a_row?.0;
+        (minutes > most).then_some(Above::MinutesInARow { minutes, most })
+    }
+
+    /// Minutes of riding in the day.
+    pub fn minutes_a_day(minutes: u32, most: &WorkLimits) -> Option<Above> {
+        let most = most.minutes_a_day?.0;
+        (minutes > most).then_some(Above::MinutesADay { minutes, most })
+    }
+
+    /// Days of work in the week.
+    pub fn days_a_week(days: u32, most: &WorkLimits) -> Option<Above> {
+        let most = most.days_a_week?.into();
+        (days > most).then_some(Above::DaysAWeek { days, most })
+    }
+}
+
 impl fmt::Display for Above {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
@@ -69,46 +96,37 @@ pub fn above<'o, 'b>(
     let Some(&first) = rides.first() else { return Vec::new() };
     let most = &horse.most;
     let mut found = Vec::new();
-    if let Some(most) = most.rides_a_day
-        && let Some(ride) = rides.get(usize::from(most))
+    if let Some(above) = Above::rides_a_day(rides.len() as u32, most)
+        && let Some(ride) = most.rides_a_day.and_then(|most| rides.get(usize::from(most)))
     {
-        found.push((Above::RidesADay { rides: rides.len() as u32, most: most.into() }, *ride));
+        found.push((above, *ride));
     }
-    if let Some(most) = most.minutes_in_a_row {
-        for outing in &own {
-            if let Some((minutes, ride)) = reached(outing.rides.iter(), most.0) {
-                found.push((Above::MinutesInARow { minutes, most: most.0 }, ride));
-            }
-        }
+    for outing in &own {
+        let is_above = |minutes| Above::minutes_in_a_row(minutes, most);
+        found.extend(reached(outing.rides.iter(), is_above));
     }
-    if let Some(most) = most.minutes_a_day
-        && let Some((minutes, ride)) = reached(rides.iter().copied(), most.0)
-    {
-        found.push((Above::MinutesADay { minutes, most: most.0 }, ride));
-    }
-    if let Some(most) = most.days_a_week {
-        let days = days_of_work(book, &horse.id, date);
-        if days > most.into() {
-            found.push((Above::DaysAWeek { days, most: most.into() }, first));
-        }
-    }
+    found.extend(reached(rides.iter().copied(), |minutes| Above::minutes_a_day(minutes, most)));
+    found.extend(Above::days_a_week(days_of_work(book, &horse.id, date), most).map(|above| (above, first)));
     found
 }
 
-/// All minutes of riding, and the ride that takes them above `most`.
-fn reached<'o, 'b>(rides: impl Iterator<Item = &'o Mounted<'b>>, most: u32) -> Option<(u32, &'o Mounted<'b>)>
+/// What all minutes of riding together are above, and the ride that takes them there.
+fn reached<'o, 'b>(
+    rides: impl Iterator<Item = &'o Mounted<'b>>,
+    is_above: impl Fn(u32) -> Option<Above>,
+) -> Option<(Above, &'o Mounted<'b>)>
 where
     'b: 'o,
 {
-    let (mut minutes, mut above) = (0, None);
+    let (mut minutes, mut first) = (0, None);
     for ride in rides {
         let (mount, dismount) = ridden(ride);
-        minutes += dismount - mount;
-        if minutes > i64::from(most) && above.is_none() {
-            above = Some(ride);
+        minutes += u32::try_from(dismount - mount).unwrap_or(0);
+        if is_above(minutes).is_some() && first.is_none() {
+            first = Some(ride);
         }
     }
-    Some((u32::try_from(minutes).ok()?, above?))
+    Some((is_above(minutes)?, first?))
 }
 
 /// On how many days of that week, Monday to Sunday, a horse has a ride.

@@ -1,0 +1,582 @@
+//! What somebody measured and saw of a horse, held against the horse's own resting record and against what is printed for
+//! adult horses. The outcome is a caution in words that says what differs from what and who decides: never a diagnosis.
+//!
+//! ```text
+//!   at rest            own record known:    caution beyond the margin around it, or outside of every printed range
+//!                      own record unknown:  caution outside of any printed range: the cautious side
+//!   0-10 min after     pulse and breaths are not judged: count again
+//!   10-30 min after    pulse over 60
+//!   after work         temperature over 102 °F, over 103.5, over 105
+//! ```
+//! Refill, gums, gut sounds and the signs for which the vet is called are judged alike at any time.
+
+use std::fmt;
+use std::ops::RangeInclusive;
+
+use serde::{Deserialize, Serialize};
+
+use crate::book::Resting;
+use crate::units::{Celsius, Fahrenheit, PerMinute, Seconds};
+
+use super::published::{Of, Printed, of_adults};
+
+/// What can be measured of a living horse, or mistyped; beyond it there was a slip of the finger.
+const TEMPERATURES_C: RangeInclusive<f64> = 30.0..=45.0;
+const PULSES: RangeInclusive<f64> = 10.0..=250.0;
+const BREATHS: RangeInclusive<f64> = 2.0..=180.0;
+const REFILLS_S: RangeInclusive<f64> = 0.0..=15.0;
+
+/// How far a value may lie from the horse's own at rest: degrees Celsius, one degree Fahrenheit. Common practice; no source.
+pub const OWN_TEMPERATURE_C: f64 = 0.6;
+/// The same for the pulse, beats in a minute. Common practice; no source.
+pub const OWN_PULSE: f64 = 8.0;
+/// The same for breaths in a minute. Common practice; no source.
+pub const OWN_BREATHS: f64 = 6.0;
+
+/// So many minutes after work a horse is judged as one that has worked. From memory, verify: the gates of endurance rides
+/// allow 30.
+pub const AFTER_WORK_MIN: u32 = 30;
+/// Sooner than this after work pulse and breaths say little. From memory, verify.
+pub const TOO_SOON_MIN: u32 = 10;
+/// A pulse over this, 10 to 15 minutes after light work, is to be looked at. From memory, verify.
+pub const PULSE_AFTER_WORK: f64 = 60.0;
+/// What endurance gates allow 20 to 30 minutes after: proposal text of 2002. A walk lesson should be far below.
+pub const PULSE_AT_A_GATE: f64 = 64.0;
+/// A temperature over this after work is a worry: vet column, worldpolonews.com 2018.
+pub const AFTER_WORK_WORRY: Fahrenheit = Fahrenheit(103.5);
+/// And over this it is urgent: the same.
+pub const AFTER_WORK_URGENT: Fahrenheit = Fahrenheit(105.0);
+
+/// Degrees and counts come through other units: what lies this near to a bound lies on it.
+const SLACK: f64 = 1e-6;
+
+/// What somebody measured and saw. What was not looked at is not there.
+#[derive(Clone, PartialEq, Debug, Default, Serialize, Deserialize)]
+pub struct Observed {
+    /// Rectal temperature.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub temperature: Option<Celsius>,
+    /// Heart beats in a minute.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub pulse: Option<PerMinute>,
+    /// Breaths in a minute.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub breaths: Option<PerMinute>,
+    /// How long the gum stays white after a finger has pressed it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub refill: Option<Seconds>,
+    /// The colour of the gums.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub gums: Option<Gums>,
+    /// Whether the gut is heard.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub gut: Option<GutSounds>,
+    /// What was seen of the signs for which the vet is called.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub signs: Vec<Sign>,
+}
+
+/// The colour of the gums.
+#[derive(Clone, Copy, PartialEq, Eq, Debug, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Gums {
+    /// Pink and moist, as is printed for a horse that is well.
+    Pink,
+    /// Pale.
+    Pale,
+    /// Any other: red, blue, yellow, dry.
+    Other,
+}
+
+/// Whether the gut is heard, ear or stethoscope at four places: high and low on both flanks.
+#[derive(Clone, Copy, PartialEq, Eq, Debug, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum GutSounds {
+    /// In all four, as is printed for a horse that is well.
+    AllFour,
+    /// Not in all four.
+    NotAll,
+}
+
+/// Signs for which the vet is called at once: the list of the American Association of Equine Practitioners as printed by
+/// saddlehorsereport.com, and three that Purdue's equine field service adds.
+#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Debug, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Sign {
+    /// Bleeding that does not stop.
+    Bleeding,
+    /// Something stuck in the body: leave it there.
+    ObjectInBody,
+    /// An injured eye.
+    Eye,
+    /// Odd or aggressive behaviour.
+    OddBehaviour,
+    /// Stumbling.
+    Stumbling,
+    /// Hard breathing.
+    HardBreathing,
+    /// It does not eat.
+    OffFeed,
+    /// It paws, rolls, looks at its flank.
+    ColicSigns,
+    /// A wound over a joint or tendon, or with bone to be seen. Purdue.
+    DeepWound,
+    /// It is dull. Purdue.
+    Dull,
+}
+
+impl fmt::Display for Sign {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(match self {
+            Sign::Bleeding => "bleeding that does not stop",
+            Sign::ObjectInBody => "something stuck in the body (leave it there)",
+            Sign::Eye => "an injured eye",
+            Sign::OddBehaviour => "odd or aggressive behaviour",
+            Sign::Stumbling => "stumbling",
+            Sign::HardBreathing => "hard breathing",
+            Sign::OffFeed => "does not eat",
+            Sign::ColicSigns => "paws, rolls or looks at its flank",
+            Sign::DeepWound => "a wound over a joint or tendon, or with bone to be seen",
+            Sign::Dull => "dull",
+        })
+    }
+}
+
+impl Sign {
+    /// Who prints that the vet is to be called for it.
+    pub fn source(self) -> &'static str {
+        match self {
+            Sign::DeepWound | Sign::Dull => "Purdue equine field service",
+            _ => "AAEP list, saddlehorsereport.com",
+        }
+    }
+}
+
+impl Observed {
+    /// Whether it can be right, and says anything at all.
+    ///
+    /// # Errors
+    /// The first value that can not be, with what is allowed; or that nothing was looked at.
+    pub fn check(&self) -> Result<(), String> {
+        let within = |what: &str, value: Option<f64>, range: &RangeInclusive<f64>, unit: &str| match value {
+            Some(value) if !range.contains(&value) => {
+                Err(format!("{what} {value}: allowed is {} to {} {unit}", range.start(), range.end()))
+            }
+            _ => Ok(()),
+        };
+        within("temperature", self.temperature.map(Celsius::get), &TEMPERATURES_C, "°C (86 to 113 °F)")?;
+        within("pulse", self.pulse.map(PerMinute::get), &PULSES, "a minute")?;
+        within("breaths", self.breaths.map(PerMinute::get), &BREATHS, "a minute")?;
+        within("refill", self.refill.map(Seconds::get), &REFILLS_S, "seconds")?;
+        if *self == Self::default() {
+            return Err(
+                "nothing was measured or seen: allowed is one of temperature, pulse, breaths, refill, gums, gut, \
+                        signs, or several"
+                    .to_owned(),
+            );
+        }
+        Ok(())
+    }
+}
+
+/// Whether the horse had worked when it was looked at.
+#[derive(Clone, Copy, PartialEq, Eq, Debug, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Condition {
+    /// It had not worked for a while, or nobody knows of any work.
+    AtRest,
+    /// So many minutes after work, up to [`AFTER_WORK_MIN`]; none where it was still at work.
+    AfterWork(u32),
+}
+
+impl Condition {
+    /// So many minutes after work, if it was ever that.
+    pub fn after(minutes: Option<u32>) -> Self {
+        minutes.filter(|minutes| *minutes <= AFTER_WORK_MIN).map_or(Condition::AtRest, Condition::AfterWork)
+    }
+}
+
+/// How pressing it is.
+#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Debug, Default, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Urgency {
+    /// Nothing differs.
+    #[default]
+    Fine,
+    /// Tell the equine professional.
+    Tell,
+    /// Call the vet now.
+    VetNow,
+}
+
+impl Urgency {
+    /// What to do, and whose word counts. Empty where nothing differs.
+    pub fn advice(self) -> &'static str {
+        match self {
+            Urgency::Fine => "",
+            Urgency::Tell => "Tell the equine professional, who decides whether to ask the vet. This is no diagnosis.",
+            Urgency::VetNow => {
+                "Call the vet now and tell the equine professional; nothing by mouth before the vet has spoken. This is no \
+                 diagnosis."
+            }
+        }
+    }
+}
+
+/// What differs from what.
+#[derive(Clone, PartialEq, Debug, Default, Serialize, Deserialize)]
+pub struct Judgement {
+    /// How pressing, the worst of it.
+    pub urgency: Urgency,
+    /// Each difference in a sentence of its own.
+    pub cautions: Vec<String>,
+    /// What was not judged, and when it can be.
+    pub notes: Vec<String>,
+}
+
+impl Judgement {
+    fn add(&mut self, urgency: Urgency, caution: String) {
+        self.urgency = self.urgency.max(urgency);
+        self.cautions.push(caution);
+    }
+}
+
+/// Holds what was observed against the horse's own record and what is printed.
+pub fn judge(seen: &Observed, own: &Resting, condition: Condition) -> Judgement {
+    let mut found = Judgement::default();
+    match condition {
+        Condition::AtRest => at_rest(seen, own, &mut found),
+        Condition::AfterWork(minutes) => after_work(seen, minutes, &mut found),
+    }
+    at_any_time(seen, &mut found);
+    found
+}
+
+/// One sign at rest.
+struct AtRest {
+    what: &'static str,
+    of: Of,
+    value: f64,
+    own: Option<f64>,
+    margin: f64,
+    show: fn(f64) -> String,
+    /// How a difference is shown.
+    by: fn(f64) -> String,
+}
+
+fn at_rest(seen: &Observed, own: &Resting, found: &mut Judgement) {
+    let temperature = seen.temperature.map(|value| AtRest {
+        what: "temperature",
+        of: Of::Temperature,
+        value: value.get(),
+        own: own.temperature.map(Celsius::get),
+        margin: OWN_TEMPERATURE_C,
+        show: degrees,
+        by: |by| format!("{by:.1} °C ({:.1} °F)", by * 9.0 / 5.0),
+    });
+    let rate = |what, of, value: PerMinute, own: Option<PerMinute>, margin| AtRest {
+        what,
+        of,
+        value: value.get(),
+        own: own.map(PerMinute::get),
+        margin,
+        show: |value| format!("{value:.0} a minute"),
+        by: |by| format!("{by:.0}"),
+    };
+    let pulse = seen.pulse.map(|value| rate("pulse", Of::Pulse, value, own.pulse, OWN_PULSE));
+    let breaths = seen.breaths.map(|value| rate("breaths", Of::Breaths, value, own.breaths, OWN_BREATHS));
+    for sign in [temperature, pulse, breaths].into_iter().flatten() {
+        if let Some(caution) = sign.differs() {
+            found.add(Urgency::Tell, caution);
+        }
+    }
+    for row in of_adults(Of::CallVetAbove) {
+        if let Some(value) = seen.temperature.filter(|value| is_over(row, value.get())) {
+            let of = degrees(value.get());
+            found.add(Urgency::VetNow, format!("temperature {of}: the vet is to be called {}", row.told()));
+        }
+    }
+    for row in of_adults(Of::InvestigateAbove) {
+        if let Some(value) = seen.pulse.filter(|value| is_over(row, value.get())) {
+            found.add(Urgency::Tell, format!("pulse {:.0} at rest: to be looked into {}", value.get(), row.told()));
+        }
+    }
+}
+
+fn is_over(row: &Printed, value: f64) -> bool {
+    row.low.is_some_and(|low| value > row.counted(low) + SLACK)
+}
+
+impl AtRest {
+    /// What it differs from, if it is to be said.
+    fn differs(&self) -> Option<String> {
+        let outside: Vec<bool> = of_adults(self.of).map(|row| self.outside(row)).collect();
+        let (any, all) = (outside.contains(&true), !outside.contains(&false));
+        let away = self.own.map(|own| (own, self.value - own));
+        let caution = match away {
+            Some((_, away)) => away.abs() > self.margin + SLACK || all,
+            None => any,
+        };
+        if !caution {
+            return None;
+        }
+        let own = match away {
+            None => "no resting record of its own is written down".to_owned(),
+            Some((own, away)) => {
+                let (by, own) = ((self.by)(away.abs()), (self.show)(own));
+                match away {
+                    _ if away.abs() <= self.margin + SLACK => format!("near its own {own} at rest"),
+                    0.0.. => format!("{by} above its own {own} at rest"),
+                    _ => format!("{by} below its own {own} at rest"),
+                }
+            }
+        };
+        let held = match (any, all) {
+            (_, true) => "outside of all",
+            (true, false) => "outside of some",
+            (false, _) => "within all",
+        };
+        let printed: Vec<String> = of_adults(self.of).map(Printed::told).collect();
+        let value = (self.show)(self.value);
+        Some(format!("{} {value}: {own}; {held} printed for adults: {}", self.what, printed.join(", ")))
+    }
+
+    fn outside(&self, row: &Printed) -> bool {
+        row.low.is_some_and(|low| self.value < row.counted(low) - SLACK)
+            || row.high.is_some_and(|high| self.value > row.counted(high) + SLACK)
+    }
+}
+
+fn after_work(seen: &Observed, minutes: u32, found: &mut Judgement) {
+    if let Some(value) = seen.temperature {
+        let (fahrenheit, of) = (value.fahrenheit().get() - SLACK, degrees(value.get()));
+        let (worry, urgent) = (AFTER_WORK_WORRY.get(), AFTER_WORK_URGENT.get());
+        let column = "vet column, worldpolonews.com 2018";
+        if fahrenheit > urgent {
+            found.add(
+                Urgency::VetNow,
+                format!(
+                    "temperature {of} after work: over {urgent} °F is urgent ({column}); cool it with water meanwhile"
+                ),
+            );
+        } else if fahrenheit > worry {
+            let caution =
+                format!("temperature {of} after work: over {worry} °F is a worry ({column}); cool it with water");
+            found.add(Urgency::Tell, caution);
+        } else if let Some(row) = of_adults(Of::CallVetAbove).find(|row| is_over(row, value.get())) {
+            let caution = format!(
+                "temperature {of} after work: of a horse at rest the vet is to be called {}; measure again when it has rested",
+                row.told()
+            );
+            found.add(Urgency::Tell, caution);
+        }
+    }
+    if minutes < TOO_SOON_MIN && (seen.pulse.is_some() || seen.breaths.is_some()) {
+        found.notes.push(format!(
+            "pulse and breaths {minutes} minutes after work say little: count again {TOO_SOON_MIN} to 15 minutes after"
+        ));
+        return;
+    }
+    if let Some(pulse) = seen.pulse.filter(|pulse| pulse.get() > PULSE_AFTER_WORK + SLACK) {
+        found.add(
+            Urgency::Tell,
+            format!(
+                "pulse {:.0} a minute {minutes} minutes after work: over {PULSE_AFTER_WORK} at 10 to 15 minutes is to be looked \
+                 at (from memory, no source), and endurance gates allow {PULSE_AT_A_GATE} at 20 to 30 (proposal text of 2002)",
+                pulse.get()
+            ),
+        );
+    }
+    if seen.breaths.is_some() {
+        found.notes.push("breaths after work are not judged: no range is printed for them".to_owned());
+    }
+}
+
+fn at_any_time(seen: &Observed, found: &mut Judgement) {
+    if let Some(refill) = seen.refill {
+        for row in of_adults(Of::Refill).filter(|row| row.high.is_some_and(|high| refill.get() > high + SLACK)) {
+            found.add(Urgency::Tell, format!("refill {refill}: printed is {}", row.told()));
+        }
+    }
+    match seen.gums {
+        None | Some(Gums::Pink) => {}
+        Some(Gums::Pale) => found.add(Urgency::Tell, "gums pale: printed is moist and pink (several)".to_owned()),
+        Some(Gums::Other) => {
+            found.add(Urgency::Tell, "gums neither pink nor pale: printed is moist and pink (several)".to_owned());
+        }
+    }
+    if seen.gut == Some(GutSounds::NotAll) {
+        let caution = "gut sounds not heard in all four places: printed is in all four (several)";
+        found.add(Urgency::Tell, caution.to_owned());
+    }
+    for sign in &seen.signs {
+        found.add(Urgency::VetNow, format!("{sign}: the vet is to be called ({})", sign.source()));
+    }
+}
+
+fn degrees(celsius: f64) -> String {
+    format!("{celsius:.1} °C ({:.1} °F)", Celsius(celsius).fahrenheit().get())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const OWN: Resting =
+        Resting { temperature: Some(Celsius(37.8)), pulse: Some(PerMinute(36.0)), breaths: Some(PerMinute(12.0)) };
+    const NONE: Resting = Resting { temperature: None, pulse: None, breaths: None };
+
+    fn seen(fahrenheit: f64, pulse: f64, breaths: f64) -> Observed {
+        Observed {
+            temperature: Some(Fahrenheit(fahrenheit).celsius()),
+            pulse: Some(PerMinute(pulse)),
+            breaths: Some(PerMinute(breaths)),
+            ..Observed::default()
+        }
+    }
+
+    /// How pressing it is, and how each caution and note begins.
+    #[track_caller]
+    fn check(seen: &Observed, own: &Resting, condition: Condition, urgency: Urgency, begins: &[&str]) {
+        let found = judge(seen, own, condition);
+        let told: Vec<&String> = found.cautions.iter().chain(&found.notes).collect();
+        assert_eq!(told.len(), begins.len(), "{told:?}");
+        for (told, begin) in told.iter().zip(begins) {
+            assert!(told.starts_with(begin), "{told:?} does not begin with {begin:?}");
+        }
+        assert_eq!(found.urgency, urgency, "{told:?}");
+    }
+
+    #[test]
+    fn a_horse_is_held_against_itself_before_others() {
+        use Condition::AtRest;
+        use Urgency::{Fine, Tell, VetNow};
+        check(&seen(100.0, 36.0, 12.0), &OWN, AtRest, Fine, &[]);
+        check(&seen(100.0, 36.0, 12.0), &NONE, AtRest, Fine, &[]);
+        // 42 is within one printed range and not within the other: a horse without a record is looked at, Biscuit is not.
+        check(&seen(100.0, 42.0, 12.0), &OWN, AtRest, Fine, &[]);
+        check(&seen(100.0, 42.0, 12.0), &NONE, AtRest, Tell, &["pulse 42 a minute: no resting record of its own"]);
+        // 45 is 9 above its own, and outside of both.
+        check(
+            &seen(100.0, 45.0, 12.0),
+            &OWN,
+            AtRest,
+            Tell,
+            &["pulse 45 a minute: 9 above its own 36 a minute at rest"],
+        );
+        // 28 would be well for others.
+        check(&seen(100.0, 27.9, 12.0), &OWN, AtRest, Tell, &["pulse 28 a minute: 8 below its own 36"]);
+        check(&seen(100.0, 36.0, 19.0), &OWN, AtRest, Tell, &["breaths 19 a minute: 7 above its own 12"]);
+        check(&seen(101.0, 36.0, 12.0), &NONE, AtRest, Fine, &[]);
+        check(&seen(101.1, 36.0, 12.0), &NONE, AtRest, Tell, &["temperature 38.4 °C (101.1 °F): no resting record"]);
+        check(&seen(102.0, 36.0, 12.0), &OWN, AtRest, Tell, &["temperature 38.9 °C (102.0 °F): 1.1 °C (2.0 °F) above"]);
+        check(&seen(102.1, 36.0, 12.0), &OWN, AtRest, VetNow, &["temperature 38.9", "temperature 38.9"]);
+        check(&seen(100.0, 51.0, 12.0), &OWN, AtRest, Tell, &["pulse 51 a minute: 15 above", "pulse 51 at rest"]);
+    }
+
+    #[test]
+    fn a_record_outside_of_all_that_is_printed_hides_nothing() {
+        let own = Resting { pulse: Some(PerMinute(48.0)), ..OWN };
+        check(
+            &seen(100.0, 46.0, 12.0),
+            &own,
+            Condition::AtRest,
+            Urgency::Tell,
+            &[
+                "pulse 46 a minute: near its own 48 a minute at rest; outside of all printed for adults: 28 to 44 (reprint), \
+               28 to 40 (practice)",
+            ],
+        );
+    }
+
+    #[test]
+    fn after_work_is_judged_apart() {
+        use Condition::AfterWork;
+        use Urgency::{Fine, Tell, VetNow};
+        let hot = |fahrenheit| Observed { temperature: Some(Fahrenheit(fahrenheit).celsius()), ..Observed::default() };
+        let pulse = |pulse| Observed { pulse: Some(PerMinute(pulse)), ..Observed::default() };
+        check(&pulse(72.0), &OWN, AfterWork(9), Fine, &["pulse and breaths 9 minutes after work say little"]);
+        check(&pulse(60.0), &OWN, AfterWork(10), Fine, &[]);
+        check(&pulse(61.0), &OWN, AfterWork(10), Tell, &["pulse 61 a minute 10 minutes after work"]);
+        check(&pulse(61.0), &OWN, Condition::after(Some(30)), Tell, &["pulse 61 a minute 30 minutes after work"]);
+        check(&pulse(44.0), &OWN, Condition::after(Some(31)), Fine, &[]);
+        check(&pulse(45.0), &OWN, Condition::after(Some(31)), Tell, &["pulse 45 a minute: 9 above its own"]);
+        check(&hot(102.0), &OWN, AfterWork(5), Fine, &[]);
+        check(
+            &hot(103.0),
+            &OWN,
+            AfterWork(5),
+            Tell,
+            &["temperature 39.4 °C (103.0 °F) after work: of a horse at rest"],
+        );
+        check(
+            &hot(103.6),
+            &OWN,
+            AfterWork(5),
+            Tell,
+            &["temperature 39.8 °C (103.6 °F) after work: over 103.5 °F is a worry"],
+        );
+        check(
+            &hot(105.1),
+            &OWN,
+            AfterWork(5),
+            VetNow,
+            &["temperature 40.6 °C (105.1 °F) after work: over 105 °F is urgent"],
+        );
+    }
+
+    #[test]
+    fn what_is_seen_counts_at_any_time() {
+        for condition in [Condition::AtRest, Condition::AfterWork(5)] {
+            let seen = Observed {
+                refill: Some(Seconds(2.5)),
+                gums: Some(Gums::Pale),
+                gut: Some(GutSounds::NotAll),
+                ..Observed::default()
+            };
+            check(
+                &seen,
+                &OWN,
+                condition,
+                Urgency::Tell,
+                &["refill 2.5 s: printed is up to 2 s", "gums pale", "gut sounds"],
+            );
+            let well = Observed {
+                refill: Some(Seconds(2.0)),
+                gums: Some(Gums::Pink),
+                gut: Some(GutSounds::AllFour),
+                ..Observed::default()
+            };
+            check(&well, &OWN, condition, Urgency::Fine, &[]);
+            let signs = Observed { signs: vec![Sign::OffFeed, Sign::Dull], ..well };
+            check(
+                &signs,
+                &OWN,
+                condition,
+                Urgency::VetNow,
+                &["does not eat: the vet is to be called (AAEP", "dull: the vet"],
+            );
+        }
+    }
+
+    #[test]
+    fn what_can_not_be_is_refused_with_what_is_allowed() {
+        let check = |seen: Observed, why: &str| assert_eq!(seen.check(), Err(why.to_owned()));
+        let temperature = Some(Celsius(101.5));
+        check(
+            Observed { temperature, ..Observed::default() },
+            "temperature 101.5: allowed is 30 to 45 °C (86 to 113 °F)",
+        );
+        check(
+            Observed { pulse: Some(PerMinute(5.0)), ..Observed::default() },
+            "pulse 5: allowed is 10 to 250 a minute",
+        );
+        check(
+            Observed { breaths: Some(PerMinute(1.0)), ..Observed::default() },
+            "breaths 1: allowed is 2 to 180 a minute",
+        );
+        check(Observed { refill: Some(Seconds(-1.0)), ..Observed::default() }, "refill -1: allowed is 0 to 15 seconds");
+        assert!(Observed::default().check().is_err());
+        assert_eq!(seen(99.0, 30.0, 10.0).check(), Ok(()));
+    }
+}

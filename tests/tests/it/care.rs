@@ -1,0 +1,170 @@
+//! Vital signs, the weight tape and units against values from outside. `tests/reference/README.md` says where each file comes
+//! from.
+
+use bellmare_barn::book::Resting;
+use bellmare_barn::care::published::{Age, Of, PRINTED, Printed};
+use bellmare_barn::care::tape::{KG_PER_LB, Rule, weigh};
+use bellmare_barn::care::vitals::{Condition, Observed, Urgency, judge};
+use bellmare_barn::hands::{CM_PER_INCH, Hands};
+use bellmare_barn::units::{
+    Celsius, Centimetres, Fahrenheit, Kilograms, LITRES_PER_US_GALLON, Litres, PerMinute, Seconds,
+};
+use serde::Deserialize;
+
+use crate::heat::rows;
+
+#[derive(Deserialize)]
+struct Sign {
+    age: String,
+    sign: String,
+    low: Option<f64>,
+    high: Option<f64>,
+    unit: String,
+    status: String,
+    source: String,
+}
+
+#[test]
+fn every_printed_range_is_held_to_the_digit_and_no_other() {
+    let rows: Vec<Sign> = rows("vital-signs.csv", PRINTED.len());
+    for (row, held) in rows.iter().zip(PRINTED) {
+        let Printed { age, of, low, high, unit, source } = held;
+        assert_eq!(
+            (age.word(), of.word(), low, high, unit, source),
+            (&*row.age, &*row.sign, row.low, row.high, &*row.unit, &*row.source)
+        );
+        assert_eq!(row.status, "READ", "{source}: what is from memory is said to be so");
+    }
+}
+
+/// A horse at rest of which only this is known.
+fn observed(of: Of, value: f64) -> Option<Observed> {
+    let mut seen = Observed::default();
+    match of {
+        Of::Temperature | Of::CallVetAbove => seen.temperature = Some(Celsius(value)),
+        Of::Pulse | Of::InvestigateAbove => seen.pulse = Some(PerMinute(value)),
+        Of::Breaths => seen.breaths = Some(PerMinute(value)),
+        Of::Refill => seen.refill = Some(Seconds(value)),
+        Of::SkinRecoil => return None,
+    }
+    Some(seen)
+}
+
+#[test]
+fn beyond_every_bound_printed_for_adults_a_horse_without_a_record_is_a_caution_that_names_the_source() {
+    let mut bounds = 0;
+    for row in PRINTED.iter().filter(|row| row.age == Age::Adult) {
+        // A row with a low end alone says what is too much.
+        let above = matches!(row.of, Of::CallVetAbove | Of::InvestigateAbove);
+        let ends = if above { [None, row.low] } else { [row.low, row.high] };
+        for (end, beyond) in ends.into_iter().zip([-0.1, 0.1]) {
+            let Some(bound) = end.map(|end| row.counted(end)) else { continue };
+            let Some(seen) = observed(row.of, bound + beyond) else { continue };
+            let found = judge(&seen, &Resting::default(), Condition::AtRest);
+            let told = found.cautions.join("; ");
+            assert!(told.contains(row.source), "{} {}: {told}", row.source, bound + beyond);
+            let vet = if row.of == Of::CallVetAbove { Urgency::VetNow } else { Urgency::Tell };
+            assert!(found.urgency >= vet, "{told}");
+            assert!(found.urgency.advice().contains("no diagnosis"));
+            bounds += 1;
+        }
+    }
+    assert_eq!(bounds, 17);
+}
+
+#[test]
+fn within_all_that_is_printed_for_adults_nothing_is_said() {
+    // The narrowest of each: 37.5 to 101 °F, 28 to 40, 10 to 16, up to 2 s.
+    for (temperature, pulse, breaths, refill) in
+        [(Celsius(37.5), 28.0, 10.0, 0.0), (Fahrenheit(101.0).celsius(), 40.0, 16.0, 2.0)]
+    {
+        let seen = Observed {
+            temperature: Some(temperature),
+            pulse: Some(PerMinute(pulse)),
+            breaths: Some(PerMinute(breaths)),
+            refill: Some(Seconds(refill)),
+            ..Observed::default()
+        };
+        let found = judge(&seen, &Resting::default(), Condition::AtRest);
+        assert_eq!((found.urgency, found.cautions), (Urgency::Fine, Vec::new()));
+    }
+}
+
+#[derive(Deserialize)]
+struct Tape {
+    unit: String,
+    girth: f64,
+    length: f64,
+    rule: String,
+    weight: f64,
+    weight_unit: String,
+}
+
+#[test]
+fn the_tape_weighs_as_every_row_does() {
+    for row in rows::<Tape>("weight-tape-vectors.csv", 17) {
+        let to_cm = if row.unit == "in" { CM_PER_INCH } else { 1.0 };
+        let rule = match row.rule.as_str() {
+            "/330 lb" => Rule::Inches330,
+            "/11880 kg" => Rule::Textbook11880,
+            "/11900 kg" => Rule::CarrollHuntington,
+            "/11877 kg" => Rule::Textbook11877,
+            other => panic!("no rule {other}"),
+        };
+        let all = weigh(Centimetres(row.girth * to_cm), Centimetres(row.length * to_cm)).expect("a horse");
+        let found = all.iter().find(|one| one.rule == rule).expect("every rule is told").weight;
+        let found = if row.weight_unit == "lb" { found.get() / KG_PER_LB } else { found.get() };
+        // As far as the file goes.
+        assert!((found - row.weight).abs() <= 0.000_501, "{} x {} by {}: {found}", row.girth, row.length, row.rule);
+        // And by all rules within their third of a percent.
+        let [least, most] = all
+            .iter()
+            .fold([f64::MAX, 0.0_f64], |[least, most], one| [least.min(one.weight.get()), most.max(one.weight.get())]);
+        assert!((1.0..1.004).contains(&(most / least)));
+    }
+}
+
+#[derive(Deserialize)]
+struct Unit {
+    from: String,
+    value: String,
+    to: String,
+    result: String,
+}
+
+#[test]
+fn units_are_exact() {
+    let mut unused = Vec::new();
+    for row in rows::<Unit>("units.csv", 19) {
+        let number = || row.value.parse::<f64>().expect("a number");
+        let hands = row.from.strip_prefix("hands ").map(str::parse::<Hands>);
+        let found = match (row.from.as_str(), row.to.as_str(), hands) {
+            ("US gal", "L", _) => number() * LITRES_PER_US_GALLON,
+            ("US qt", "L", _) => number() / 4.0 * LITRES_PER_US_GALLON,
+            ("lb", "kg", _) => Kilograms(number() * KG_PER_LB).get(),
+            ("in", "cm", _) => number() * CM_PER_INCH,
+            ("hand", "in", _) => Hands::of_inches(4).inches(),
+            ("hand", "cm", _) => Hands::of_inches(4).centimetres().get(),
+            ("F", "C", _) => Fahrenheit(number()).celsius().get(),
+            ("C", "F", _) => Celsius(number()).fahrenheit().get(),
+            (_, "in", Some(hands)) => hands.expect("a height").inches(),
+            (_, "cm", Some(hands)) => hands.expect("a height").centimetres().get(),
+            (_, "", Some(hands)) => {
+                assert_eq!((hands.is_err(), row.result.as_str()), (true, "invalid"), "{}", row.from);
+                continue;
+            }
+            ("61 in", "hands", _) => {
+                assert_eq!(Hands::of_inches(61).to_string(), row.result);
+                continue;
+            }
+            _ => {
+                unused.push(row.from);
+                continue;
+            }
+        };
+        let result: f64 = row.result.parse().unwrap_or_else(|_| panic!("{}: {}", row.from, row.result));
+        assert!((found - result).abs() < 1e-7, "{} {}: {found}, {result}", row.from, row.value);
+    }
+    assert_eq!(unused, ["imp gal", "lb water per US gal", "mph"], "nothing here counts in these");
+    assert!((Litres(4.546_09).us_gallons() - 1.200_95).abs() < 1e-5, "an imperial gallon is a fifth larger");
+}
