@@ -24,6 +24,7 @@ use tracing_subscriber::util::SubscriberInitExt;
 mod check_day;
 mod load;
 mod plan_file;
+mod water_table;
 
 use check_day::DayOfBook;
 
@@ -91,6 +92,17 @@ enum Command {
         #[arg(long, value_name = "STEPS")]
         effort: Option<u64>,
     },
+    /// Print how many litres are in a vessel of the book, level by level, and what its sensor reads then.
+    WaterTable {
+        /// The folder of CSV files.
+        dir: PathBuf,
+        /// The stall whose bucket it is, or the vessel's name in buckets.csv.
+        #[arg(long, value_name = "NAME")]
+        bucket: String,
+        /// Millimetres from row to row, 1 to 1000.
+        #[arg(long, default_value_t = 20, value_parser = clap::value_parser!(u32).range(1..=1000))]
+        step: u32,
+    },
     /// Make a line for mqtt.accounts_file: reads the password from standard input, prints the user and its hash.
     Account {
         /// The user.
@@ -147,6 +159,10 @@ fn run(command: Command) -> anyhow::Result<()> {
         }
         Command::Plan { day, effort } => {
             println!("{}", plan_file::plan_file(&day, effort)?);
+            Ok(())
+        }
+        Command::WaterTable { dir, bucket, step } => {
+            print!("{}", water_table::water_table(&dir, &bucket, f64::from(step))?);
             Ok(())
         }
         Command::Account { user } => {

@@ -6,6 +6,7 @@ use bellmare_barn::book::Role;
 use bellmare_barn::input::{Sensor, Step};
 use bellmare_barn::limits::DisplayUnits;
 use bellmare_barn::time::TimeOfDay;
+use bellmare_barn::water::bucket::Fault;
 
 /// Litres in a US gallon (exact by definition: 231 cubic inches).
 const LITRES_PER_GALLON: f64 = 3.785_411_784;
@@ -201,8 +202,9 @@ pub fn bucket_whole(water: &WaterView, units: DisplayUnits) -> String {
         WaterView::Silent { last_percent, for_min } => {
             format!("water not known: sensor silent for {}, last {last_percent:.0} %", minutes(for_min))
         }
-        WaterView::Faulty { for_min } => {
-            format!("water not known: sensor faulty for {}", minutes(for_min))
+        WaterView::Faulty { for_min, fault } => {
+            let what = fault.map_or("sensor faulty", self::fault);
+            format!("water not known: {what}, for {}", minutes(for_min))
         }
     }
 }
@@ -240,6 +242,22 @@ pub fn alarm(what: &AlarmWhat) -> String {
     match what {
         AlarmWhat::BucketEmpty { stall, horse: Some(horse) } => format!("{horse}, stall {stall}: bucket empty"),
         AlarmWhat::BucketEmpty { stall, horse: None } => format!("stall {stall}: bucket empty"),
+        AlarmWhat::BucketLow { stall, horse: Some(horse) } => format!("{horse}, stall {stall}: water low"),
+        AlarmWhat::BucketLow { stall, horse: None } => format!("stall {stall}: water low"),
+        AlarmWhat::TroughEmpty { paddock } => format!("paddock {paddock}: trough empty"),
+        AlarmWhat::TroughLow { paddock } => format!("paddock {paddock}: water low"),
+        AlarmWhat::Leak { sensor, .. } => format!("{}: water goes by itself: look for a leak", sensor_at(sensor)),
+        AlarmWhat::Ice { stall, horse } => format!("{horse}, stall {stall}: frost, has not drunk: look for ice"),
+        AlarmWhat::NotDrinking { stall, horse, hours } => {
+            format!("{horse}, stall {stall}: has not drunk for {hours} h: look, tell staff")
+        }
+        AlarmWhat::DrinksLittle { stall, horse, .. } => {
+            format!("{horse}, stall {stall}: drinks little: look, tell staff")
+        }
+        AlarmWhat::DrinksMuch { stall, horse, .. } => format!("{horse}, stall {stall}: drinks much: look, tell staff"),
+        AlarmWhat::SensorFaulty { sensor, fault } => {
+            format!("{}: {}: check by eye", sensor_at(sensor), self::fault(*fault))
+        }
         AlarmWhat::Heat { place, band } => format!("{place}, heat: {}", self::band(*band)),
         AlarmWhat::SensorSilent { sensor } => format!("{}: sensor silent", sensor_at(sensor)),
         AlarmWhat::BatteryLow { sensor } => format!("{}: battery low", sensor_at(sensor)),
@@ -248,9 +266,20 @@ pub fn alarm(what: &AlarmWhat) -> String {
     }
 }
 
+/// What is wrong with a level sensor.
+fn fault(fault: Fault) -> &'static str {
+    match fault {
+        Fault::Blocked => "sensor blocked",
+        Fault::TurnedAway => "sensor turned away",
+        Fault::Stuck => "sensor stuck",
+        Fault::Drifting => "sensor drifts",
+    }
+}
+
 fn sensor_at(sensor: &Sensor) -> String {
     match sensor {
         Sensor::Water(stall) => format!("stall {stall}, water"),
+        Sensor::Bucket(bucket) => format!("{bucket}, water"),
         Sensor::Climate(place) => format!("{place}, climate"),
     }
 }

@@ -18,8 +18,9 @@ use std::collections::BTreeMap;
 use serde::{Deserialize, Serialize};
 
 use crate::board::{AlarmWhat, Priority};
+use crate::book::WaterPlace;
 use crate::effect::Effect;
-use crate::id::{PersonId, PlaceId, StallId};
+use crate::id::{HorseId, PersonId, PlaceId, StallId};
 use crate::input::Sensor;
 use crate::time::{Mono, Now};
 use crate::timers::{Timer, Timers};
@@ -33,8 +34,20 @@ const RETURNED_SHOWN: Minutes = Minutes(10);
 #[derive(Clone, PartialEq, Eq, PartialOrd, Ord, Debug, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Cause {
-    /// The bucket of a stall is empty and not refilled.
-    Empty(StallId),
+    /// The water of a place is gone and not refilled.
+    Empty(WaterPlace),
+    /// The water of a place is low and not refilled.
+    Low(WaterPlace),
+    /// A vessel leaks.
+    Leak(Sensor),
+    /// The water of a stall may be frozen.
+    Ice(StallId),
+    /// A horse has not drunk for long.
+    NotDrinking(HorseId),
+    /// A horse drinks far less or far more than it usually does.
+    Drinks(HorseId),
+    /// What a sensor says can not be believed.
+    Faulty(Sensor),
     /// Heat at a place.
     Heat(PlaceId),
     /// A sensor does not speak.

@@ -9,11 +9,11 @@ use std::sync::Arc;
 use serde::{Deserialize, Serialize};
 
 use crate::alarm::{Alarms, Cause, Verdict};
-use crate::board::{AlarmWhat, Board, HeatBand, Priority, SensorView, WaterState};
+use crate::board::{AlarmWhat, Board, HeatBand, Priority, SensorView};
 use crate::book::Book;
 use crate::climate::Climate;
 use crate::effect::{Answer, Effect};
-use crate::id::{PersonId, PlaceId, StallId};
+use crate::id::{PersonId, PlaceId};
 use crate::input::{Action, Input, Line, Measured, Presence, Reading, Sensor, Tap, Touch};
 use crate::limits::Limits;
 use crate::sensor::Heard;
@@ -22,12 +22,13 @@ use crate::time::{Mono, Now, Wall, WallClock};
 use crate::timers::{Timer, Timers};
 use crate::touches::Touches;
 use crate::units::Percent;
-use crate::water::bucket::Bucket;
 use crate::work::Work;
 
 mod day_view;
 mod plans;
 mod view;
+mod water_view;
+mod waters;
 
 /// A battery that was low is not so again before it has gained this much: a warm afternoon lifts a dying one.
 const BATTERY_DEADBAND: f64 = 10.0;
@@ -47,7 +48,7 @@ pub struct Barn {
     journal: LineState,
     #[serde(with = "crate::pairs")]
     sensors: BTreeMap<Sensor, Heard>,
-    buckets: BTreeMap<StallId, Bucket>,
+    waters: waters::Waters,
     climates: BTreeMap<PlaceId, Climate>,
     shift: Shift,
     work: Work,
@@ -160,6 +161,8 @@ impl Barn {
                 }
                 Timer::UnknownTap => self.forget_unknown(at, effects),
                 Timer::Plan => self.order_plan(then, effects),
+                Timer::Settle(sensor) => self.settle(&sensor, then, effects),
+                Timer::Water => self.look_at_water(then, effects),
             }
         }
     }
@@ -193,26 +196,18 @@ impl Barn {
 /// The book and time.
 impl Barn {
     fn open_book(&mut self, book: Arc<Book>, now: Now, effects: &mut Vec<Effect>) {
-        let mut before = std::mem::take(&mut self.buckets);
-        for stall in &book.stalls {
-            if let Some(vessel) = stall.vessel {
-                let bucket = match before.remove(&stall.id) {
-                    Some(bucket) => bucket.measured_as(vessel),
-                    None => Bucket::new(vessel),
-                };
-                self.buckets.insert(stall.id.clone(), bucket);
-            }
-        }
         self.book = book;
-        let buckets = &self.buckets;
-        self.sensors.retain(|sensor, _| match sensor {
-            Sensor::Water(stall) => buckets.contains_key(stall),
-            Sensor::Climate(_) => true,
-        });
+        self.place_vessels(now);
+        let waters = &self.waters;
+        self.sensors.retain(|sensor, _| matches!(sensor, Sensor::Climate(_)) || waters.of(sensor).is_some());
         for cause in self.alarms.causes() {
             let subject_left = match &cause {
-                Cause::Empty(stall) => !self.buckets.contains_key(stall),
-                Cause::Silent(sensor) | Cause::Battery(sensor) => !self.sensors.contains_key(sensor),
+                Cause::Empty(place) | Cause::Low(place) => !self.waters.places.contains_key(place),
+                Cause::Ice(stall) => self.book.horse_in(stall).is_none(),
+                Cause::NotDrinking(horse) | Cause::Drinks(horse) => !self.book.horses.contains_key(horse),
+                Cause::Silent(sensor) | Cause::Battery(sensor) | Cause::Faulty(sensor) | Cause::Leak(sensor) => {
+                    !self.sensors.contains_key(sensor)
+                }
                 Cause::Heat(_) | Cause::Broker | Cause::Journal => false,
             };
             if subject_left {
@@ -260,22 +255,8 @@ impl Barn {
             (_, Measured::Signal(strength)) => {
                 return self.sensors.entry(sensor).or_default().signal_is(strength);
             }
-            (Sensor::Water(stall), Measured::Level(level)) => {
-                let Some(bucket) = self.buckets.get_mut(stall) else { return };
-                let seen = |bucket: &Bucket| {
-                    let content = bucket.content().map(|content| (content.percent.get().round(), content.state));
-                    (content, bucket.faulty_since().is_some())
-                };
-                let before = seen(bucket);
-                let refused = bucket.level(level, at, &self.limits.water).err();
-                let changed = seen(bucket) != before;
-                if let Some(why) = refused {
-                    self.refuse(&sensor, why.to_string(), effects);
-                }
-                if changed {
-                    self.judge_bucket(&stall.clone(), now, effects);
-                }
-                changed
+            (Sensor::Water(_) | Sensor::Bucket(_), Measured::Level(level)) => {
+                self.level(&sensor, level, at, now, effects)
             }
             (Sensor::Climate(place), measured) => {
                 let limits = &self.limits.heat;
@@ -295,7 +276,7 @@ impl Barn {
                 }
                 changed
             }
-            (Sensor::Water(_), _) => false,
+            (Sensor::Water(_) | Sensor::Bucket(_), _) => false,
         };
         let heard = self.sensors.entry(sensor.clone()).or_default();
         heard.hear(at, changed);
@@ -323,15 +304,17 @@ impl Barn {
             }
         };
         match (sensor, measured) {
-            (Sensor::Water(stall), _) if !self.buckets.contains_key(stall) => {
-                Err(format!("stall {stall} has no bucket in the book"))
-            }
+            (Sensor::Water(_) | Sensor::Bucket(_), _) if self.waters.of(sensor).is_none() => Err(no_vessel(sensor)),
             (_, Measured::Battery(left)) => within(left.get(), 0.0..=100.0, "battery %"),
             (_, Measured::Signal(strength)) => within(strength.get(), -200.0..=50.0, "signal dBm"),
-            (Sensor::Water(_), Measured::Level(level)) => within(level.get(), -10_000.0..=10_000.0, "level mm"),
+            (Sensor::Water(_) | Sensor::Bucket(_), Measured::Level(level)) => {
+                within(level.get(), -10_000.0..=10_000.0, "level mm")
+            }
             (Sensor::Climate(_), Measured::Temperature(value)) => within(value.get(), AIR_C, "temperature °C"),
             (Sensor::Climate(_), Measured::Humidity(value)) => within(value.get(), 0.0..=100.0, "humidity %"),
-            (Sensor::Water(_), _) => Err("a water sensor tells level, battery and signal".to_owned()),
+            (Sensor::Water(_) | Sensor::Bucket(_), _) => {
+                Err("a water sensor tells level, battery and signal".to_owned())
+            }
             (Sensor::Climate(_), Measured::Level(_)) => {
                 Err("a climate sensor tells temperature, humidity, battery and signal".to_owned())
             }
@@ -340,11 +323,8 @@ impl Barn {
 
     fn presence(&mut self, presence: Presence, now: Now, effects: &mut Vec<Effect>) {
         let Presence { sensor, online } = presence;
-        if let Sensor::Water(stall) = &sensor
-            && !self.buckets.contains_key(stall)
-        {
-            let why = format!("stall {stall} has no bucket in the book");
-            return self.refuse(&sensor, why, effects);
+        if !matches!(sensor, Sensor::Climate(_)) && self.waters.of(&sensor).is_none() {
+            return self.refuse(&sensor, no_vessel(&sensor), effects);
         }
         self.sensors.entry(sensor.clone()).or_default().announce(online, now.mono);
         self.judge_silence(&sensor, now, effects);
@@ -381,22 +361,6 @@ impl Barn {
             return;
         };
         self.alarms.assess(Cause::Battery(sensor.clone()), verdict, now, &mut self.timers, effects);
-    }
-
-    fn judge_bucket(&mut self, stall: &StallId, now: Now, effects: &mut Vec<Effect>) {
-        let Some(content) = self.buckets.get(stall).and_then(Bucket::content) else { return };
-        let verdict = if content.state == WaterState::Empty {
-            let horse = self.book.horse_in(stall).map(|horse| horse.name.clone());
-            let waited = now.mono.since(content.since);
-            Verdict::Holds {
-                delay: self.limits.water.empty_alarm_after.as_millis().saturating_sub(waited),
-                priority: Priority::High,
-                what: AlarmWhat::BucketEmpty { stall: stall.clone(), horse },
-            }
-        } else {
-            Verdict::Gone
-        };
-        self.alarms.assess(Cause::Empty(stall.clone()), verdict, now, &mut self.timers, effects);
     }
 
     fn judge_heat(&mut self, place: &PlaceId, now: Now, effects: &mut Vec<Effect>) {
@@ -526,6 +490,14 @@ impl Barn {
 
     fn known_person(&self, person: &PersonId) -> Result<(), String> {
         if self.book.people.contains_key(person) { Ok(()) } else { Err(format!("the book has no person {person}")) }
+    }
+}
+
+/// The book has no vessel for a sensor.
+fn no_vessel(sensor: &Sensor) -> String {
+    match sensor {
+        Sensor::Water(stall) => format!("stall {stall} has no bucket in the book"),
+        other => format!("the book has no vessel for the {other}"),
     }
 }
 

@@ -6,11 +6,12 @@
 
 use serde::{Deserialize, Serialize};
 
-use crate::book::{Role, Side, TackKind};
+use crate::book::{Role, Side, TackKind, WaterPlace};
 use crate::id::{BadgeId, HorseId, LessonId, PersonId, PlaceId, ReaderId, RideId, StallId};
 use crate::input::{Mark, Sensor};
 use crate::limits::DisplayUnits;
 use crate::time::TimeOfDay;
+use crate::water::bucket::{Fault, How};
 
 /// The version of this format.
 pub const VERSION: u32 = 1;
@@ -32,6 +33,12 @@ pub struct Board {
     pub alarms: Vec<AlarmLine>,
     /// Every stall, in the order of the book.
     pub stalls: Vec<StallView>,
+    /// Paddocks with water, by name.
+    #[serde(default)]
+    pub paddocks: Vec<PaddockView>,
+    /// Which water to fill now, in the order of the aisle, then the paddocks.
+    #[serde(default)]
+    pub round: Vec<FillView>,
     /// Today's lessons by time.
     pub lessons: Vec<LessonView>,
     /// The heat, worst place.
@@ -134,6 +141,75 @@ pub enum AlarmWhat {
         /// The name of the horse in it.
         horse: Option<String>,
     },
+    /// A bucket is low and nobody has filled it.
+    BucketLow {
+        /// Which stall.
+        stall: StallId,
+        /// The name of the horse in it.
+        horse: Option<String>,
+    },
+    /// A paddock has nothing to drink.
+    TroughEmpty {
+        /// Which paddock.
+        paddock: PlaceId,
+    },
+    /// A paddock has little to drink.
+    TroughLow {
+        /// Which paddock.
+        paddock: PlaceId,
+    },
+    /// Water goes steadily: a leak, or a sensor that drifts.
+    Leak {
+        /// The sensor that tells it.
+        sensor: Sensor,
+        /// How much goes.
+        litres_per_hour: f64,
+    },
+    /// It freezes, and a horse has not drunk: its water may be ice.
+    Ice {
+        /// Which stall.
+        stall: StallId,
+        /// The name of the horse in it.
+        horse: String,
+    },
+    /// A horse has not drunk for long, standing in its stall.
+    NotDrinking {
+        /// Which stall.
+        stall: StallId,
+        /// Its name.
+        horse: String,
+        /// Whole hours in its stall since it drank.
+        hours: u32,
+    },
+    /// A horse drinks far less than it usually does.
+    DrinksLittle {
+        /// Which stall.
+        stall: StallId,
+        /// Its name.
+        horse: String,
+        /// Litres of the last 24 hours.
+        litres: f64,
+        /// Litres that it usually drinks in them.
+        usual: f64,
+    },
+    /// A horse drinks far more than it usually does.
+    DrinksMuch {
+        /// Which stall.
+        stall: StallId,
+        /// Its name.
+        horse: String,
+        /// Litres of the last 24 hours.
+        litres: f64,
+        /// Litres that it usually drinks in them.
+        usual: f64,
+    },
+    /// What a level sensor says can not be believed.
+    SensorFaulty {
+        /// Which.
+        sensor: Sensor,
+        /// What is wrong with it.
+        fault: Fault,
+    },
     /// Heat at a place has reached a band.
     Heat {
         /// Where.
@@ -168,8 +244,88 @@ pub struct StallView {
     pub side: Side,
     /// Its water.
     pub water: WaterView,
+    /// What its horse drinks.
+    #[serde(default)]
+    pub drinking: Option<DrinkingView>,
     /// Who stands in it.
     pub horse: Option<HorseView>,
+}
+
+/// What a horse drinks, as far as its water tells.
+#[derive(Clone, PartialEq, Debug, Serialize, Deserialize)]
+pub struct DrinkingView {
+    /// Litres since midnight.
+    pub today: f64,
+    /// Litres that it usually drinks in a whole day, and on how many days that rests; none while too few are known.
+    pub usual: Option<(f64, u32)>,
+    /// Litres a day that the books give for its weight in this air, at rest in a stall; none where its weight is not written.
+    pub guide: Option<f64>,
+    /// Whole minutes in its stall since it last drank.
+    pub dry_min: u32,
+    /// When its water will be gone if it drinks as on its last days; none while too few are known, or not within a day.
+    pub runs_dry: Option<RunsDryView>,
+    /// Its drinks, refills and spills of the last day and a half, oldest first.
+    pub happened: Vec<WaterHappened>,
+}
+
+/// When water will be gone: one day in ten before the earliest, one in ten after the latest.
+#[derive(Clone, Copy, PartialEq, Eq, Debug, Serialize, Deserialize)]
+pub struct RunsDryView {
+    /// One day in ten it is gone before this.
+    pub earliest: TimeOfDay,
+    /// On the middle day; none where that is not within a day.
+    pub usual: Option<TimeOfDay>,
+    /// One day in ten it lasts longer; none where that is not within a day.
+    pub latest: Option<TimeOfDay>,
+    /// On how many days it rests.
+    pub days: u32,
+}
+
+/// Something that happened to a stall's water.
+#[derive(Clone, Copy, PartialEq, Debug, Serialize, Deserialize)]
+pub struct WaterHappened {
+    /// What.
+    pub how: How,
+    /// Litres.
+    pub litres: f64,
+    /// How many whole minutes ago it was over.
+    pub ago_min: u32,
+}
+
+/// A paddock and its water.
+#[derive(Clone, PartialEq, Debug, Serialize, Deserialize)]
+pub struct PaddockView {
+    /// Which.
+    pub paddock: PlaceId,
+    /// All its troughs together.
+    pub water: WaterView,
+}
+
+/// A stop of the filling round.
+#[derive(Clone, PartialEq, Debug, Serialize, Deserialize)]
+pub struct FillView {
+    /// Where.
+    pub place: WaterPlace,
+    /// The name of the horse there.
+    pub horse: Option<String>,
+    /// Litres that it takes to fill it; none where its level is not known.
+    pub litres: Option<f64>,
+    /// Why now.
+    pub why: WhyFill,
+}
+
+/// Why a bucket is to be filled on this round.
+#[derive(Clone, Copy, PartialEq, Eq, Debug, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum WhyFill {
+    /// It is empty.
+    Empty,
+    /// It is low.
+    Low,
+    /// It may be gone before this, by the horse's own days.
+    RunsDry(TimeOfDay),
+    /// Nobody knows how much is in it: look.
+    Unknown,
 }
 
 /// What is known of the water of a stall. Not known is never fine.
@@ -198,10 +354,13 @@ pub enum WaterView {
         /// For how many whole minutes nothing was heard.
         for_min: u32,
     },
-    /// What its sensor says can not be.
+    /// What its sensor says can not be, or can not be believed.
     Faulty {
         /// For how many whole minutes.
         for_min: u32,
+        /// What is wrong with it, as far as can be told.
+        #[serde(default)]
+        fault: Option<Fault>,
     },
 }
 

@@ -7,9 +7,10 @@ use chrono::NaiveDate;
 use serde::{Deserialize, Serialize};
 
 use crate::hands::Hands;
-use crate::id::{BadgeId, ChoreId, HorseId, LessonId, PersonId, RideId, StallId, TackId};
+use crate::id::{BadgeId, BucketId, ChoreId, HorseId, LessonId, PersonId, PlaceId, RideId, StallId, TackId};
+use crate::input::Sensor;
 use crate::time::TimeOfDay;
-use crate::units::{Celsius, Kilograms, Millimetres, Minutes, PerMinute};
+use crate::units::{Celsius, Kilograms, Litres, Millimetres, Minutes, PerMinute};
 
 /// The whole book.
 #[derive(Clone, PartialEq, Debug, Default, Serialize, Deserialize)]
@@ -36,6 +37,9 @@ pub struct Book {
     /// When which horse is not to be had.
     #[serde(default)]
     pub away: Vec<Away>,
+    /// Vessels besides those of the stalls.
+    #[serde(default)]
+    pub buckets: Vec<Bucket>,
 }
 
 /// A stall and its bucket.
@@ -61,17 +65,87 @@ pub enum Side {
     Right,
 }
 
-/// A round bucket that may widen towards the top, and the sensor over or in it. Inside measures.
-#[derive(Clone, Copy, PartialEq, Debug, Serialize, Deserialize)]
+/// What holds the water, and the sensor over or in it. Inside measures.
+#[derive(Clone, PartialEq, Debug, Serialize, Deserialize)]
 pub struct Vessel {
-    /// Inside diameter at the bottom.
-    pub bottom: Millimetres,
-    /// Inside diameter at the height to which it is filled.
-    pub top: Millimetres,
-    /// Height to which it is filled: full is full at this height.
-    pub height: Millimetres,
+    /// Its shape.
+    #[serde(flatten)]
+    pub shape: Shape,
     /// How its sensor looks at the water.
     pub gauge: Gauge,
+}
+
+/// Shape of a vessel. Each is written with its own measures; books of before there were others hold round ones.
+#[derive(Clone, PartialEq, Debug, Serialize, Deserialize)]
+#[serde(untagged)]
+pub enum Shape {
+    /// A bucket with a flat back for the wall: round but for a slice that is cut off all the way up.
+    FlatBack {
+        /// Inside diameter at the bottom, along the wall.
+        bottom: Millimetres,
+        /// Inside diameter at the height to which it is filled, along the wall.
+        top: Millimetres,
+        /// From the flat back to the front at the height to which it is filled; less than `top`.
+        depth: Millimetres,
+        /// Height to which it is filled.
+        height: Millimetres,
+    },
+    /// A round bucket or tub that may widen towards the top.
+    Round {
+        /// Inside diameter at the bottom.
+        bottom: Millimetres,
+        /// Inside diameter at the height to which it is filled.
+        top: Millimetres,
+        /// Height to which it is filled: full is full at this height.
+        height: Millimetres,
+    },
+    /// A trough of four walls, which may lean outwards.
+    Trough {
+        /// Inside length at the bottom.
+        bottom_length: Millimetres,
+        /// Inside width at the bottom.
+        bottom_width: Millimetres,
+        /// Inside length at the height to which it is filled.
+        top_length: Millimetres,
+        /// Inside width at the height to which it is filled.
+        top_width: Millimetres,
+        /// Height to which it is filled.
+        height: Millimetres,
+    },
+    /// A drum that lies on its side, filled through its top.
+    Drum {
+        /// Inside diameter.
+        across: Millimetres,
+        /// Inside length.
+        long: Millimetres,
+    },
+    /// Any other: what the barn has measured, a level and its litres each, rising in both; between two it is a straight
+    /// line. The last is full.
+    Table {
+        /// Height of the water over the bottom, and litres.
+        table: Vec<(Millimetres, Litres)>,
+    },
+}
+
+/// A vessel besides the one that a stall is written with: a second bucket, or a trough in a paddock.
+#[derive(Clone, PartialEq, Debug, Serialize, Deserialize)]
+pub struct Bucket {
+    /// What its sensor calls it.
+    pub id: BucketId,
+    /// Where it stands.
+    pub at: WaterPlace,
+    /// What it holds.
+    pub vessel: Vessel,
+}
+
+/// Where there is water. All vessels of one place add up.
+#[derive(Clone, PartialEq, Eq, PartialOrd, Ord, Debug, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum WaterPlace {
+    /// A stall: what is drunk there was drunk by the horse that stands in it.
+    Stall(StallId),
+    /// A paddock: what is drunk there was drunk by nobody in particular.
+    Paddock(PlaceId),
 }
 
 /// How a level sensor looks at the water.
@@ -360,6 +434,17 @@ impl Book {
     /// The stall of that name.
     pub fn stall(&self, id: &StallId) -> Option<&Stall> {
         self.stalls.iter().find(|stall| stall.id == *id)
+    }
+
+    /// Every vessel with a sensor: which sensor, where, and what it holds.
+    pub fn vessels(&self) -> impl Iterator<Item = (Sensor, WaterPlace, &Vessel)> {
+        let own = self.stalls.iter().filter_map(|stall| {
+            let vessel = stall.vessel.as_ref()?;
+            Some((Sensor::Water(stall.id.clone()), WaterPlace::Stall(stall.id.clone()), vessel))
+        });
+        let others =
+            self.buckets.iter().map(|bucket| (Sensor::Bucket(bucket.id.clone()), bucket.at.clone(), &bucket.vessel));
+        own.chain(others)
     }
 
     /// The horse that stands there.

@@ -42,6 +42,8 @@ macro_rules! ids {
 ids! {
     /// A stall, by the number or name on its door.
     StallId,
+    /// A vessel of water besides those that stalls are written with.
+    BucketId,
     /// A horse.
     HorseId,
     /// A piece of tack: one saddle, one pad, one girth.

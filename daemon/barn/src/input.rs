@@ -8,7 +8,7 @@ use chrono::NaiveDate;
 use serde::{Deserialize, Serialize};
 
 use crate::book::Book;
-use crate::id::{BadgeId, HorseId, KioskId, PersonId, PlaceId, ReaderId, RideId, StallId, TouchId};
+use crate::id::{BadgeId, BucketId, HorseId, KioskId, PersonId, PlaceId, ReaderId, RideId, StallId, TouchId};
 use crate::limits::Limits;
 use crate::plan::file::PlanFile;
 use crate::time::Wall;
@@ -58,8 +58,10 @@ pub struct NewPlan {
 #[derive(Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Debug, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Sensor {
-    /// Watches the water of a stall.
+    /// Watches the water of a stall: the bucket that the stall is written with.
     Water(StallId),
+    /// Watches a vessel of its own: a second bucket, a trough.
+    Bucket(BucketId),
     /// Watches temperature and humidity of a place.
     Climate(PlaceId),
 }
@@ -68,6 +70,7 @@ impl fmt::Display for Sensor {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
             Sensor::Water(stall) => write!(f, "water sensor of stall {stall}"),
+            Sensor::Bucket(bucket) => write!(f, "water sensor of {bucket}"),
             Sensor::Climate(place) => write!(f, "climate sensor of {place}"),
         }
     }

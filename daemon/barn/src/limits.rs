@@ -4,7 +4,7 @@
 use serde::{Deserialize, Serialize};
 
 use crate::time::{TimeOfDay, Zone};
-use crate::units::{Minutes, Percent};
+use crate::units::{Celsius, Minutes, Percent};
 
 /// All limits.
 #[derive(Clone, PartialEq, Debug, Serialize, Deserialize)]
@@ -42,6 +42,7 @@ pub enum DisplayUnits {
 
 /// Limits on water.
 #[derive(Clone, PartialEq, Debug, Serialize, Deserialize)]
+#[serde(default)]
 pub struct WaterLimits {
     /// At or under this share of the bucket it is low. Common practice: a quarter.
     pub low: Percent,
@@ -51,6 +52,47 @@ pub struct WaterLimits {
     pub deadband: Percent,
     /// Empty for so long and not refilled is an alarm. An empty bucket just after a drink is normal.
     pub empty_alarm_after: Minutes,
+    /// Low for so long and not refilled is said. Common practice.
+    pub low_alarm_after: Minutes,
+    /// The filling round takes in what may run dry within this. Common practice: until the next round.
+    pub round_ahead: Minutes,
+    /// A horse that has stood in its stall for so long without drinking is a caution, whatever it usually does. A web guide:
+    /// 6 to 8 hours.
+    pub not_drinking_after: Minutes,
+    /// And after this even where its own longest pause is longer. From memory: half a day.
+    pub not_drinking_at_most: Minutes,
+    /// Under this share of its habit in 24 hours is a caution. Common practice.
+    pub drinks_little: Percent,
+    /// Over this share of its habit in 24 hours is a caution. From cool days to hot ones intake nearly doubles (NRC 2007, from
+    /// memory: 25 to 48 L), which must not be one.
+    pub drinks_much: Percent,
+    /// Too little or too much for so long.
+    pub amount_alarm_after: Minutes,
+    /// At this air temperature and below a bucket freezes in time. Water freezes at 0 °C by definition; the margin is
+    /// common practice.
+    pub ice_below: Celsius,
+    /// So cold for so long, and not drunk from for so long: it may be frozen. Common practice.
+    pub ice_after: Minutes,
+}
+
+impl Default for WaterLimits {
+    fn default() -> Self {
+        Self {
+            low: Percent(25.0),
+            empty: Percent(6.0),
+            deadband: Percent(4.0),
+            empty_alarm_after: Minutes(10),
+            low_alarm_after: Minutes(30),
+            round_ahead: Minutes(180),
+            not_drinking_after: Minutes(8 * 60),
+            not_drinking_at_most: Minutes(12 * 60),
+            drinks_little: Percent(50.0),
+            drinks_much: Percent(220.0),
+            amount_alarm_after: Minutes(60),
+            ice_below: Celsius(-1.0),
+            ice_after: Minutes(120),
+        }
+    }
 }
 
 /// Limits on heat. The bands are those of the horse sum, degrees Fahrenheit plus percent humidity.
@@ -145,12 +187,7 @@ impl Default for Limits {
             barn: "the barn".to_owned(),
             zone: Zone(chrono_tz::UTC),
             units: DisplayUnits::UsCustomary,
-            water: WaterLimits {
-                low: Percent(25.0),
-                empty: Percent(6.0),
-                deadband: Percent(4.0),
-                empty_alarm_after: Minutes(10),
-            },
+            water: WaterLimits::default(),
             heat: HeatLimits { watch: 130.0, critical: 150.0, stop: 180.0, deadband: 3.0, alarm_after: Minutes(10) },
             sensors: SensorLimits {
                 silent_after_gaps: 5,

@@ -29,6 +29,10 @@ pub enum Timer {
     UnknownTap,
     /// A plan is wanted.
     Plan,
+    /// A change of a bucket's level that nothing has contradicted counts.
+    Settle(Sensor),
+    /// To look at how the horses drink.
+    Water,
 }
 
 /// All timers that are armed.

@@ -24,14 +24,16 @@ use super::water::Bucket;
 const CADENCE_MS: u64 = 60_000;
 /// Every so many minutes a sensor tells its battery.
 const BATTERY_EVERY: u64 = 20;
-/// What a sensor reads with straw before it, in millimetres.
-const STRAW_MM: f64 = 4_000.0;
+/// What a sensor reads with straw before it, in millimetres: nothing is nearer that it can tell.
+const STRAW_MM: f64 = 25.0;
 
 /// All of them.
 pub(super) struct Devices {
     world: World,
     broker: SocketAddr,
     stalls: Vec<StallSensor>,
+    /// Vessels besides those of the stalls, by name.
+    others: Vec<(String, Bucket)>,
     badges: Vec<(u16, &'static str, String)>,
     done: BTreeSet<usize>,
     minute: u64,
@@ -44,12 +46,14 @@ struct StallSensor {
     battery: f64,
     speaks: bool,
     blocked: bool,
+    /// What it says again and again.
+    stuck: Option<f64>,
 }
 
 impl Devices {
     pub(super) fn new(world: World, book: &Book, broker: SocketAddr) -> Self {
-        let with_bucket = book.stalls.iter().filter_map(|stall| stall.vessel.map(|vessel| (stall, vessel)));
-        let stalls = with_bucket
+        let with_bucket = book.stalls.iter().filter_map(|stall| stall.vessel.clone().map(|vessel| (stall, vessel)));
+        let mut stalls: Vec<StallSensor> = with_bucket
             .enumerate()
             .map(|(place, (stall, vessel))| {
                 let share = script::SHARES.iter().find(|(at, _)| *at == place).map_or(0.9, |(_, share)| *share);
@@ -61,13 +65,21 @@ impl Devices {
                     battery: 62.0 + 2.0 * (place % 17) as f64,
                     speaks: place != script::NEVER_HEARD,
                     blocked: false,
+                    stuck: None,
                 }
             })
             .collect();
+        let others = book.buckets.iter().enumerate().map(|(n, bucket)| {
+            (bucket.id.to_string(), Bucket::new(bucket.vessel.clone(), 0.8, Chance::new(1000 + n as u64)))
+        });
+        let others = others.collect();
+        if let Some(sensor) = stalls.get_mut(script::LEFT_ALONE) {
+            sensor.bucket.leave_alone();
+        }
         // The demo's clock is set; without one nobody is on any sheet.
         let today = world.zone.date(world.clock.now().wall.get().unwrap_or(Wall(0)));
         let badges = badges(book, today);
-        Self { world, broker, stalls, badges, done: BTreeSet::new(), minute: 0 }
+        Self { world, broker, stalls, others, badges, done: BTreeSet::new(), minute: 0 }
     }
 
     pub(super) async fn run(mut self, mut stop: watch::Receiver<bool>) {
@@ -117,6 +129,9 @@ impl Devices {
                 Turn::Resume => sensor.speaks = true,
                 Turn::Blocked => sensor.blocked = true,
                 Turn::Clear => sensor.blocked = false,
+                Turn::Leak(litres_an_hour) => sensor.bucket.leak(*litres_an_hour),
+                Turn::Stuck => sensor.stuck = Some(sensor.bucket.measure()),
+                Turn::SetRight => sensor.stuck = None,
                 Turn::Battery(left) => sensor.battery = *left,
                 Turn::LoseLine | Turn::FindLine => {}
             }
@@ -133,7 +148,8 @@ impl Devices {
         let tell_battery = self.minute.is_multiple_of(BATTERY_EVERY);
         for (place, sensor) in self.stalls.iter_mut().enumerate() {
             sensor.bucket.pass(1.0 / 60.0);
-            let level = if sensor.blocked { STRAW_MM } else { sensor.bucket.measure() };
+            let sees = if sensor.blocked { STRAW_MM } else { sensor.bucket.measure() };
+            let level = sensor.stuck.unwrap_or(sees);
             let client = if place == script::OWN_LINE { own_line } else { Some(client) };
             let Some(client) = client.filter(|_| sensor.speaks) else { continue };
             let stall = &sensor.stall;
@@ -150,6 +166,10 @@ impl Devices {
                 );
                 say(client, &format!("barn/stall/{stall}/pack"), &pack);
             }
+        }
+        for (name, bucket) in &mut self.others {
+            bucket.pass(1.0 / 60.0);
+            say(client, &format!("barn/bucket/{name}/water"), &format!("{:.0}", bucket.measure()));
         }
         let (fahrenheit, humidity) = script::air(f64::from(self.world.time().minutes()));
         let arena = Fahrenheit(fahrenheit).celsius().get();

@@ -23,6 +23,12 @@ pub(super) enum Turn {
     Blocked,
     /// The straw is taken away.
     Clear,
+    /// The bucket loses so many litres an hour from now on.
+    Leak(f64),
+    /// The sensor says its last reading again and again.
+    Stuck,
+    /// The sensor is set right.
+    SetRight,
     /// Its line breaks: the broker tells its last will.
     LoseLine,
     /// Its line is back.
@@ -38,8 +44,11 @@ pub(super) const NEVER_HEARD: usize = 4;
 /// The sensor with a line and a last will of its own.
 pub(super) const OWN_LINE: usize = 11;
 
+/// The bucket whose horse does not drink today.
+pub(super) const LEFT_ALONE: usize = 8;
+
 /// How full buckets are when the day begins; the rest are nearly full.
-pub(super) const SHARES: &[(usize, f64)] = &[(0, 0.55), (1, 0.31), (FORGOTTEN, 0.4), (5, 0.62), (8, 0.28), (13, 0.36)];
+pub(super) const SHARES: &[(usize, f64)] = &[(0, 0.55), (1, 0.31), (FORGOTTEN, 0.4), (5, 0.62), (12, 0.28), (13, 0.36)];
 
 /// Hour, minute, which bucket, what.
 pub(super) const TURNS: &[(u16, u16, usize, Turn)] = &[
@@ -49,6 +58,10 @@ pub(super) const TURNS: &[(u16, u16, usize, Turn)] = &[
     (9, 50, 7, Turn::Resume),
     (9, 15, 14, Turn::Battery(12.0)),
     (12, 10, 14, Turn::Battery(100.0)),
+    (8, 21, 10, Turn::Leak(2.4)),
+    (11, 10, 10, Turn::Leak(0.0)),
+    (10, 10, 3, Turn::Stuck),
+    (12, 0, 3, Turn::SetRight),
     (9, 40, 9, Turn::Blocked),
     (10, 25, 9, Turn::Clear),
     (10, 40, OWN_LINE, Turn::LoseLine),

@@ -1,7 +1,9 @@
-//! Horses that drink, hands that fill, sensors that look into buckets. A physical picture kept apart from how the hub reads
-//! levels: it knows litres and turns them into what a sensor would measure, with noise and with faults.
+//! Horses that drink, hands that fill, sensors that look into buckets. It knows litres and turns them into what a sensor would
+//! measure, with noise and with faults.
 
 use bellmare_barn::book::{Gauge, Vessel};
+use bellmare_barn::units::{Litres, Millimetres};
+use bellmare_barn::water::vessel;
 
 use super::chance::Chance;
 
@@ -18,6 +20,8 @@ pub(super) struct Bucket {
     litres: f64,
     thirst: f64,
     next_bout: f64,
+    /// Litres that run out in an hour.
+    leak: f64,
     chance: Chance,
 }
 
@@ -26,7 +30,7 @@ impl Bucket {
     pub(super) fn new(vessel: Vessel, share: f64, mut chance: Chance) -> Self {
         let thirst = chance.within(LITRES_AN_HOUR);
         let next_bout = chance.within(BOUT_LITRES);
-        let mut bucket = Self { vessel, litres: 0.0, thirst, next_bout, chance };
+        let mut bucket = Self { vessel, litres: 0.0, thirst, next_bout, leak: 0.0, chance };
         bucket.litres = bucket.full() * share;
         // Not everybody is thirsty at once.
         bucket.next_bout *= bucket.chance.within(0.3..1.0);
@@ -35,12 +39,24 @@ impl Bucket {
 
     /// An hour's share passes: the horse gets thirsty and, once enough, drinks.
     pub(super) fn pass(&mut self, hours: f64) {
+        self.litres = (self.litres - self.leak * hours).max(0.0);
         self.next_bout -= self.thirst * hours;
         if self.next_bout <= 0.0 {
             let bout = self.chance.within(BOUT_LITRES);
             self.litres = (self.litres - bout).max(0.0);
             self.next_bout += bout;
         }
+    }
+
+    /// A crack that loses so many litres an hour; none mends it.
+    pub(super) fn leak(&mut self, litres_an_hour: f64) {
+        self.leak = litres_an_hour;
+    }
+
+    /// Its horse does not drink today.
+    pub(super) fn leave_alone(&mut self) {
+        self.thirst = 0.0;
+        self.next_bout = f64::INFINITY;
     }
 
     /// Somebody with a hose.
@@ -68,25 +84,15 @@ impl Bucket {
     }
 
     fn full(&self) -> f64 {
-        self.volume_to(self.vessel.height.get())
+        vessel::full(&self.vessel).map_or(0.0, Litres::get)
     }
 
-    /// Litres under a height: slices of a cone are summed, as one would with a ruler and patience.
     fn volume_to(&self, height: f64) -> f64 {
-        const SLICES: u32 = 64;
-        let slice = height / f64::from(SLICES);
-        let (bottom, top) = (self.vessel.bottom.get(), self.vessel.top.get());
-        (0..SLICES)
-            .map(|n| {
-                let middle = (f64::from(n) + 0.5) * slice;
-                let width = bottom + (top - bottom) * middle / self.vessel.height.get();
-                std::f64::consts::PI / 4.0 * width * width * slice / 1e6
-            })
-            .sum()
+        vessel::at(&self.vessel, Millimetres(height)).litres.get()
     }
 
     fn height(&self) -> f64 {
-        let (mut low, mut high) = (0.0, self.vessel.height.get());
+        let (mut low, mut high) = (0.0, vessel::top(&self.vessel.shape).get());
         for _ in 0..24 {
             let middle = f64::midpoint(low, high);
             if self.volume_to(middle) < self.litres { low = middle } else { high = middle }
@@ -98,16 +104,13 @@ impl Bucket {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use bellmare_barn::units::Millimetres;
+    use bellmare_barn::book::Shape;
 
     #[test]
     fn the_sensor_sees_what_is_in_the_bucket() {
-        let vessel = Vessel {
-            bottom: Millimetres(260.0),
-            top: Millimetres(300.0),
-            height: Millimetres(305.0),
-            gauge: Gauge::Down { to_bottom: Millimetres(400.0) },
-        };
+        let [bottom, top, height] = [260.0, 300.0, 305.0].map(Millimetres);
+        let shape = Shape::Round { bottom, top, height };
+        let vessel = Vessel { shape, gauge: Gauge::Down { to_bottom: Millimetres(400.0) } };
         let mut bucket = Bucket::new(vessel, 1.0, Chance::new(1));
         assert!((bucket.measure() - 95.0).abs() < 2.0, "full: 400 mm less 305 mm");
         bucket.spill();

@@ -3,18 +3,18 @@
 //! ```toml
 //! [[topics]]
 //! topic = "barn/stall/+/water"    # a `+` stands for one level of the topic
-//! binds = "stall"                 # and this says what it names: stall, place or reader
+//! binds = "stall"                 # and this says what it names: stall, bucket, place or reader
 //! format = "number"
 //! quantity = "level"
 //! unit = "mm"
 //! ```
 //! Where there are several `+`, `plus = 2` says which of them names it; the others stand for anything. `stall = "3"`,
-//! `place = "aisle"` and `reader = "door"` name a fixed one. `of = "water"` or `"climate"` says whose battery, signal or
+//! `bucket = "north trough"`, `place = "aisle"` and `reader = "door"` name a fixed one. `of = "water"` or `"climate"` says whose battery, signal or
 //! presence it is, where the rule binds both.
 
 use std::collections::BTreeMap;
 
-use bellmare_barn::id::{PlaceId, ReaderId, StallId};
+use bellmare_barn::id::{BucketId, PlaceId, ReaderId, StallId};
 use serde::{Deserialize, Serialize};
 
 use super::homie::Property;
@@ -32,12 +32,14 @@ pub struct TopicRule {
     pub topic: String,
     /// `number`, `json`, `senml`, `presence`, `tap` or `homie`.
     pub format: String,
-    /// What a `+` names: `stall`, `place` or `reader`.
+    /// What a `+` names: `stall`, `bucket`, `place` or `reader`.
     pub binds: Option<String>,
     /// Which `+` names it, from 1, where there are several.
     pub plus: Option<usize>,
     /// A fixed stall.
     pub stall: Option<String>,
+    /// A fixed vessel that is not a stall's own.
+    pub bucket: Option<String>,
     /// A fixed place.
     pub place: Option<String>,
     /// A fixed badge reader.
@@ -183,7 +185,13 @@ fn filter(written: &TopicRule, faults: &mut Faults<'_>) -> Option<Filter> {
 }
 
 fn naming(written: &TopicRule, filter: &Filter, faults: &mut Faults<'_>) -> Option<Naming> {
-    for (key, name) in [("stall", &written.stall), ("place", &written.place), ("reader", &written.reader)] {
+    let fixed = [
+        ("stall", &written.stall),
+        ("bucket", &written.bucket),
+        ("place", &written.place),
+        ("reader", &written.reader),
+    ];
+    for (key, name) in fixed {
         if let Some(name) = name {
             faults.want(key, name, payload::name(name).ok(), format!("a name of 1 to {MAX_NAME} characters"));
         }
@@ -192,20 +200,22 @@ fn naming(written: &TopicRule, filter: &Filter, faults: &mut Faults<'_>) -> Opti
         filter.levels.iter().enumerate().filter(|(_, level)| level.is_none()).map(|(at, _)| at).collect();
     let level = match written.binds.as_deref() {
         None if written.plus.is_some() => {
-            faults.add("binds", "", "stall, place or reader, since plus is given");
+            faults.add("binds", "", "stall, bucket, place or reader, since plus is given");
             return None;
         }
         None => None,
         Some(word) => {
             let bind = match word {
                 "stall" => Some(Bind::Stall),
+                "bucket" => Some(Bind::Bucket),
                 "place" => Some(Bind::Place),
                 "reader" => Some(Bind::Reader),
                 _ => None,
             };
-            let bind = faults.want("binds", word, bind, "stall, place or reader")?;
+            let bind = faults.want("binds", word, bind, "stall, bucket, place or reader")?;
             let fixed = match bind {
                 Bind::Stall => &written.stall,
+                Bind::Bucket => &written.bucket,
                 Bind::Place => &written.place,
                 Bind::Reader => &written.reader,
             };
@@ -233,6 +243,7 @@ fn naming(written: &TopicRule, filter: &Filter, faults: &mut Faults<'_>) -> Opti
     Some(Naming {
         level,
         stall: written.stall.as_deref().map(|name| StallId::from(name.trim())),
+        bucket: written.bucket.as_deref().map(|name| BucketId::from(name.trim())),
         place: written.place.as_deref().map(|name| PlaceId::from(name.trim())),
         reader: written.reader.as_deref().map(|name| ReaderId::from(name.trim())),
     })
@@ -388,7 +399,9 @@ fn watch(
         Some(word) => Some(faults.want(key, word, Watch::parse(word), "water or climate")?),
         None => None,
     };
-    let water = naming.stall.is_some() || matches!(naming.level, Some((_, Bind::Stall)));
+    let water = naming.stall.is_some()
+        || naming.bucket.is_some()
+        || matches!(naming.level, Some((_, Bind::Stall | Bind::Bucket)));
     let climate = naming.place.is_some() || matches!(naming.level, Some((_, Bind::Place)));
     let natural = quantity.and_then(Quantity::natural_watch);
     if let (Some(quantity), Some(natural), Some(named)) = (quantity, natural, named)

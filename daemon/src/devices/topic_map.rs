@@ -6,7 +6,7 @@
 
 use std::collections::HashMap;
 
-use bellmare_barn::id::{PlaceId, ReaderId, StallId};
+use bellmare_barn::id::{BucketId, PlaceId, ReaderId, StallId};
 use bellmare_barn::input::{Input, Sensor};
 use bellmare_barn::time::WallClock;
 
@@ -164,6 +164,8 @@ pub struct Naming {
     pub level: Option<(usize, Bind)>,
     /// A fixed stall.
     pub stall: Option<StallId>,
+    /// A fixed vessel that is not a stall's own.
+    pub bucket: Option<BucketId>,
     /// A fixed place.
     pub place: Option<PlaceId>,
     /// A fixed reader.
@@ -175,6 +177,8 @@ pub struct Naming {
 pub enum Bind {
     /// A stall.
     Stall,
+    /// A vessel that is not a stall's own.
+    Bucket,
     /// A place.
     Place,
     /// A badge reader.
@@ -259,7 +263,7 @@ impl TopicMap {
         let naming = &rule.naming;
         let mut bound = Bound {
             rule: at,
-            water: naming.stall.clone().map(Sensor::Water),
+            water: naming.stall.clone().map(Sensor::Water).or_else(|| naming.bucket.clone().map(Sensor::Bucket)),
             climate: naming.place.clone().map(Sensor::Climate),
             reader: naming.reader.clone(),
             homie: None,
@@ -268,6 +272,7 @@ impl TopicMap {
             let name = payload::name(levels.get(level).copied().unwrap_or_default())?;
             match bind {
                 Bind::Stall => bound.water = Some(Sensor::Water(StallId::from(name))),
+                Bind::Bucket => bound.water = Some(Sensor::Bucket(BucketId::from(name))),
                 Bind::Place => bound.climate = Some(Sensor::Climate(PlaceId::from(name))),
                 Bind::Reader => bound.reader = Some(ReaderId::from(name)),
             }

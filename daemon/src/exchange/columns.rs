@@ -13,6 +13,8 @@ pub(super) struct File {
     /// Those of them that may be left out: a column that is not there reads as one of empty cells. Sheets written before
     /// there were such columns stay readable.
     pub(super) optional: &'static [&'static str],
+    /// True where the whole file may be left out: it has no rows then. Folders written before there was one stay readable.
+    pub(super) may_be_missing: bool,
 }
 
 pub(super) const STALLS: File = File {
@@ -29,6 +31,7 @@ pub(super) const STALLS: File = File {
         "sensor_empty_mm",
     ],
     optional: &[],
+    may_be_missing: false,
 };
 
 pub(super) const HORSES: File = File {
@@ -66,6 +69,7 @@ pub(super) const HORSES: File = File {
         "resting_pulse",
         "resting_breaths",
     ],
+    may_be_missing: false,
 };
 
 pub(super) const TACK: File = File {
@@ -73,19 +77,31 @@ pub(super) const TACK: File = File {
     row: "a piece of tack",
     columns: &["tack", "kind", "name", "size", "place"],
     optional: &[],
+    may_be_missing: false,
 };
 
-pub(super) const FITS: File =
-    File { name: "fits.csv", row: "a fit", columns: &["horse", "use", "order", "tack", "note"], optional: &[] };
+pub(super) const FITS: File = File {
+    name: "fits.csv",
+    row: "a fit",
+    columns: &["horse", "use", "order", "tack", "note"],
+    optional: &[],
+    may_be_missing: false,
+};
 
-pub(super) const PEOPLE: File =
-    File { name: "people.csv", row: "a person", columns: &["person", "name", "role", "badge", "grade"], optional: &[] };
+pub(super) const PEOPLE: File = File {
+    name: "people.csv",
+    row: "a person",
+    columns: &["person", "name", "role", "badge", "grade"],
+    optional: &[],
+    may_be_missing: false,
+};
 
 pub(super) const LESSONS: File = File {
     name: "lessons.csv",
     row: "a lesson",
     columns: &["lesson", "days", "start", "minutes", "instructor", "place"],
     optional: &[],
+    may_be_missing: false,
 };
 
 pub(super) const RIDES: File = File {
@@ -93,17 +109,57 @@ pub(super) const RIDES: File = File {
     row: "a ride",
     columns: &["ride", "lesson", "horse", "use", "left_stirrup", "right_stirrup", "load_kg"],
     optional: &["load_kg"],
+    may_be_missing: false,
 };
 
-pub(super) const CHORES: File =
-    File { name: "chores.csv", row: "a chore", columns: &["chore", "name", "place", "days", "by"], optional: &[] };
+pub(super) const CHORES: File = File {
+    name: "chores.csv",
+    row: "a chore",
+    columns: &["chore", "name", "place", "days", "by"],
+    optional: &[],
+    may_be_missing: false,
+};
 
-pub(super) const SHIFTS: File =
-    File { name: "shifts.csv", row: "a shift", columns: &["person", "days", "from", "to"], optional: &[] };
+pub(super) const SHIFTS: File = File {
+    name: "shifts.csv",
+    row: "a shift",
+    columns: &["person", "days", "from", "to"],
+    optional: &[],
+    may_be_missing: false,
+};
 
-pub(super) const AWAY: File =
-    File { name: "away.csv", row: "an absence", columns: &["horse", "days", "from", "to", "why"], optional: &[] };
+pub(super) const AWAY: File = File {
+    name: "away.csv",
+    row: "an absence",
+    columns: &["horse", "days", "from", "to", "why"],
+    optional: &[],
+    may_be_missing: false,
+};
+
+pub(super) const BUCKETS: File = File {
+    name: "buckets.csv",
+    row: "a bucket",
+    columns: &[
+        "bucket",
+        "stall",
+        "paddock",
+        "shape",
+        "bottom_mm",
+        "top_mm",
+        "depth_mm",
+        "length_mm",
+        "width_mm",
+        "bottom_length_mm",
+        "bottom_width_mm",
+        "height_mm",
+        "table",
+        "sensor_looks",
+        "sensor_empty_mm",
+    ],
+    optional: &["depth_mm", "length_mm", "width_mm", "bottom_length_mm", "bottom_width_mm", "table"],
+    may_be_missing: true,
+};
 
 /// The files in the order in which they are read: what is named comes before what names it.
-pub(super) const FILES: [&File; 10] =
-    [&STALLS, &HORSES, &TACK, &FITS, &PEOPLE, &LESSONS, &RIDES, &CHORES, &SHIFTS, &AWAY];
+pub(super) const FILES: [&File; 11] =
+    [&STALLS, &HORSES, &TACK, &FITS, &PEOPLE, &LESSONS, &RIDES, &CHORES, &SHIFTS, &AWAY, &BUCKETS];

@@ -1,15 +1,16 @@
 //! The book as CSV files again, to be mended in a spreadsheet and read back. What is written here reads back equal.
 
+use std::collections::BTreeMap;
 use std::fs;
 use std::io;
 use std::path::{Path, PathBuf};
 
-use bellmare_barn::book::{Book, Days, Gauge, Stall};
-use bellmare_barn::units::{Celsius, Kilograms, PerMinute};
+use bellmare_barn::book::{Book, Days, Gauge, Shape, Stall, Vessel, WaterPlace};
+use bellmare_barn::units::{Celsius, Kilograms, Millimetres, PerMinute};
 use thiserror::Error;
 
 use super::cells::WEEKDAYS;
-use super::columns::FILES;
+use super::columns::{BUCKETS, FILES};
 use super::reader::{KINDS, LOOKS, Looks, ROLES, SIDES};
 
 /// A file of the book could not be written.
@@ -22,7 +23,7 @@ pub struct ExportError {
     pub source: io::Error,
 }
 
-/// Writes the book's ten files into a folder, which is made where it is not there. Files of these names are
+/// Writes the book's eleven files into a folder, which is made where it is not there. Files of these names are
 /// replaced, each whole or not at all. RFC 4180: commas, CRLF, quotes where needed; in UTF-8 with a byte-order mark,
 /// as without one spreadsheets spoil the accents in names.
 ///
@@ -50,7 +51,7 @@ fn write(rows: &[Vec<String>]) -> io::Result<Vec<u8>> {
 }
 
 /// Each file with its rows of cells, headings first.
-pub(super) fn rows(book: &Book) -> [(&'static str, Vec<Vec<String>>); 10] {
+pub(super) fn rows(book: &Book) -> [(&'static str, Vec<Vec<String>>); 11] {
     let tables = [
         stalls(book),
         horses(book),
@@ -62,6 +63,7 @@ pub(super) fn rows(book: &Book) -> [(&'static str, Vec<Vec<String>>); 10] {
         chores(book),
         shifts(book),
         away(book),
+        buckets(book),
     ];
     let mut tables = tables.into_iter();
     FILES.map(|file| {
@@ -80,18 +82,87 @@ fn stalls(book: &Book) -> Vec<Cells> {
 
 fn stall(stall: &Stall) -> Cells {
     let mut cells = vec![stall.id.to_string(), stall.aisle.clone(), word(SIDES, stall.side)];
-    match stall.vessel {
-        None => cells.extend(std::iter::repeat_n(String::new(), 5)),
-        Some(vessel) => {
-            let (looks, reads_empty) = match vessel.gauge {
-                Gauge::Down { to_bottom } => (Looks::Down, to_bottom),
-                Gauge::Up { at_bottom } => (Looks::Up, at_bottom),
-            };
-            cells.extend([vessel.bottom, vessel.top, vessel.height].map(|length| length.get().to_string()));
-            cells.extend([word(LOOKS, looks), reads_empty.get().to_string()]);
+    match &stall.vessel {
+        Some(Vessel { shape: Shape::Round { bottom, top, height }, gauge }) => {
+            cells.extend([bottom, top, height].map(|length| length.get().to_string()));
+            cells.extend(looks(*gauge));
         }
+        // Of another shape it stands in buckets.csv.
+        _ => cells.extend(std::iter::repeat_n(String::new(), 5)),
     }
     cells
+}
+
+fn looks(gauge: Gauge) -> [String; 2] {
+    let (looks, reads_empty) = match gauge {
+        Gauge::Down { to_bottom } => (Looks::Down, to_bottom),
+        Gauge::Up { at_bottom } => (Looks::Up, at_bottom),
+    };
+    [word(LOOKS, looks), reads_empty.get().to_string()]
+}
+
+fn buckets(book: &Book) -> Vec<Cells> {
+    let own = book.stalls.iter().filter_map(|stall| match &stall.vessel {
+        None | Some(Vessel { shape: Shape::Round { .. }, .. }) => None,
+        Some(vessel) => Some(bucket("", &WaterPlace::Stall(stall.id.clone()), vessel)),
+    });
+    own.chain(book.buckets.iter().map(|one| bucket(one.id.as_str(), &one.at, &one.vessel))).collect()
+}
+
+fn bucket(name: &str, at: &WaterPlace, vessel: &Vessel) -> Cells {
+    let (stall, paddock) = match at {
+        WaterPlace::Stall(stall) => (stall.as_str(), ""),
+        WaterPlace::Paddock(paddock) => ("", paddock.as_str()),
+    };
+    let mut measures = BTreeMap::new();
+    let mut put = |column: &'static str, length: Millimetres| {
+        measures.insert(column, length.get().to_string());
+    };
+    let shape = match &vessel.shape {
+        Shape::Round { bottom, top, height } => {
+            put("bottom_mm", *bottom);
+            put("top_mm", *top);
+            put("height_mm", *height);
+            "round"
+        }
+        Shape::FlatBack { bottom, top, depth, height } => {
+            put("bottom_mm", *bottom);
+            put("top_mm", *top);
+            put("depth_mm", *depth);
+            put("height_mm", *height);
+            "flat_back"
+        }
+        Shape::Trough { bottom_length, bottom_width, top_length, top_width, height } => {
+            put("length_mm", *top_length);
+            put("width_mm", *top_width);
+            put("bottom_length_mm", *bottom_length);
+            put("bottom_width_mm", *bottom_width);
+            put("height_mm", *height);
+            "trough"
+        }
+        Shape::Drum { across, long } => {
+            put("length_mm", *long);
+            put("height_mm", *across);
+            "drum"
+        }
+        Shape::Table { table } => {
+            let rows: Vec<String> =
+                table.iter().map(|(level, litres)| format!("{}={}", level.get(), litres.get())).collect();
+            measures.insert("table", rows.join("; "));
+            "table"
+        }
+    };
+    let [looks, reads_empty] = looks(vessel.gauge);
+    let told = |column: &&'static str| match *column {
+        "bucket" => name.to_owned(),
+        "stall" => stall.to_owned(),
+        "paddock" => paddock.to_owned(),
+        "shape" => shape.to_owned(),
+        "sensor_looks" => looks.clone(),
+        "sensor_empty_mm" => reads_empty.clone(),
+        measure => measures.get(measure).cloned().unwrap_or_default(),
+    };
+    BUCKETS.columns.iter().map(told).collect()
 }
 
 fn horses(book: &Book) -> Vec<Cells> {

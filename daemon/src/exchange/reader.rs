@@ -1,16 +1,17 @@
-//! From ten files to one book, or to everything that is wrong with them. Ranges and references are decided here. A
+//! From eleven files to one book, or to everything that is wrong with them. Ranges and references are decided here. A
 //! reference is held against all that its file names, faulty rows too, so that one fault is told once.
 
 use std::collections::{BTreeMap, BTreeSet};
 
 use bellmare_barn::book::{
-    Book, Chore, Fit, Gauge, Horse, JobMinutes, Lesson, Person, Resting, Ride, Role, Side, Stall, Stirrups, Tack,
+    Book, Chore, Fit, Horse, JobMinutes, Lesson, Person, Resting, Ride, Role, Shape, Side, Stall, Stirrups, Tack,
     TackKind, Vessel, WorkLimits,
 };
 use bellmare_barn::id::{BadgeId, ChoreId, HorseId, LessonId, PersonId, RideId, StallId, TackId};
 use bellmare_barn::units::{Celsius, Kilograms, Millimetres, Minutes, PerMinute};
 
 use super::absences::{read_away, read_shifts};
+use super::buckets::{gauge, read_buckets};
 use super::cells::{Cells, ID_CHARS, NOTES_CHARS, TEXT_CHARS};
 use super::columns::{CHORES, File, HORSES, LESSONS, PEOPLE, RIDES, STALLS, TACK};
 use super::faults::Faults;
@@ -49,8 +50,8 @@ pub(super) const ROLES: &[(&str, Role)] = &[
 ];
 
 /// The sheets, in the order of [`FILES`](super::columns::FILES); none where a file could not be read at all.
-pub(super) fn book(sheets: [Option<Sheet>; 10], faults: &mut Faults) -> Book {
-    let [stalls, horses, tack, fits, people, lessons, rides, chores, shifts, away] = sheets;
+pub(super) fn book(sheets: [Option<Sheet>; 11], faults: &mut Faults) -> Book {
+    let [stalls, horses, tack, fits, people, lessons, rides, chores, shifts, away, buckets] = sheets;
     let mut book = Book::default();
     let known_stalls = read_stalls(stalls.as_ref(), faults, &mut book);
     let known_horses = read_horses(horses.as_ref(), faults, &mut book, &known_stalls);
@@ -62,6 +63,7 @@ pub(super) fn book(sheets: [Option<Sheet>; 10], faults: &mut Faults) -> Book {
     read_chores(chores.as_ref(), faults, &mut book);
     read_shifts(shifts.as_ref(), faults, &mut book, &known_people);
     read_away(away.as_ref(), faults, &mut book, &known_horses);
+    read_buckets(buckets.as_ref(), faults, &mut book, &known_stalls);
     book
 }
 
@@ -172,24 +174,9 @@ fn vessel(cells: &mut Cells) -> Option<Option<Vessel>> {
     {
         cells.refuse("bucket_top_mm", format!("at least the {bottom} of bucket_bottom_mm, up to 2000"));
     }
-    let looks = if empty[3] { None } else { cells.choice("sensor_looks", LOOKS) };
-    let reads_empty = if empty[4] { None } else { cells.decimal("sensor_empty_mm", 0.0..=5000.0) };
-    let (height, reads_empty) = (height?, reads_empty?);
-    let gauge = match looks? {
-        // From above it reads the distance to the water: to the bottom it is further than the bucket is high.
-        Looks::Down if reads_empty < height => {
-            cells
-                .refuse("sensor_empty_mm", format!("{height} (bucket_height_mm) to 5000 for a sensor that looks down"));
-            return None;
-        }
-        Looks::Up if reads_empty > 1000.0 => {
-            cells.refuse("sensor_empty_mm", "0 to 1000 for a sensor that looks up");
-            return None;
-        }
-        Looks::Down => Gauge::Down { to_bottom: Millimetres(reads_empty) },
-        Looks::Up => Gauge::Up { at_bottom: Millimetres(reads_empty) },
-    };
-    Some(Some(Vessel { bottom: Millimetres(bottom?), top: Millimetres(top?), height: Millimetres(height), gauge }))
+    let gauge = gauge(cells, height, ["bucket_height_mm", "sensor_looks", "sensor_empty_mm"]);
+    let shape = Shape::Round { bottom: Millimetres(bottom?), top: Millimetres(top?), height: Millimetres(height?) };
+    Some(Some(Vessel { shape, gauge: gauge? }))
 }
 
 fn read_horses(sheet: Option<&Sheet>, faults: &mut Faults, book: &mut Book, stalls: &Known) -> Known {

@@ -3,18 +3,18 @@
 use std::collections::BTreeMap;
 use std::io;
 
-use bellmare_barn::book::{Away, Days, Expected, Resting, Stirrups, WorkLimits};
+use bellmare_barn::book::{Away, Days, Expected, Gauge, Resting, Shape, Stirrups, Vessel, WaterPlace, WorkLimits};
 use bellmare_barn::hands::Hands;
 use bellmare_barn::id::{BadgeId, HorseId, LessonId, PersonId, RideId};
 use bellmare_barn::time::TimeOfDay;
-use bellmare_barn::units::{Celsius, Kilograms, Minutes, PerMinute};
+use bellmare_barn::units::{Celsius, Kilograms, Millimetres, Minutes, PerMinute};
 use chrono::NaiveDate;
 
 use super::columns::FILES;
 use super::{Outcome, look_at_files, read_book, report};
 
 /// A small barn without a fault.
-pub(super) const SOUND: [(&str, &str); 10] = [
+pub(super) const SOUND: [(&str, &str); 11] = [
     (
         "stalls.csv",
         "stall,aisle,side,bucket_bottom_mm,bucket_top_mm,bucket_height_mm,sensor_looks,sensor_empty_mm\n\
@@ -37,6 +37,13 @@ pub(super) const SOUND: [(&str, &str); 10] = [
     ("chores.csv", "chore,name,place,days,by\nwater,Scrub the buckets,aisle,daily,10:00\n"),
     ("shifts.csv", "person,days,from,to\nana,Mon Wed,7:30,13:00\nana,Mon Wed,14:00,18:00\n"),
     ("away.csv", "horse,days,from,to,why\nmoss,daily,12:00,13:00,turn-out\nmoss,2026-06-18,8:00,9:00,farrier\n"),
+    (
+        "buckets.csv",
+        "bucket,stall,paddock,shape,bottom_mm,top_mm,depth_mm,length_mm,width_mm,bottom_length_mm,bottom_width_mm,height_mm,\
+         table,sensor_looks,sensor_empty_mm\n\
+         2 far,2,,round,260,300,,,,,,305,,up,0\n\
+         trough,,north,trough,,,,1200,500,,,600,,up,12\n",
+    ),
 ];
 
 pub(super) type Files = BTreeMap<&'static str, Vec<u8>>;
@@ -78,11 +85,88 @@ fn the_small_barn_is_read() {
     let book = look(&sound()).book.expect("a sound book");
     assert_eq!(book.stalls.len(), 3);
     assert_eq!(book.stalls[2].vessel, None);
+    let at: Vec<_> = book.buckets.iter().map(|bucket| (bucket.id.as_str(), bucket.at.clone())).collect();
+    assert_eq!(at, [("2 far", WaterPlace::Stall("2".into())), ("trough", WaterPlace::Paddock("north".into()))]);
     let bella = &book.horses[&HorseId::from("bella")];
     assert_eq!(bella.notes, ["Ties well.", "Mind the left hind."]);
     assert_eq!(book.lessons[&LessonId::from("mon9")].days, Days::Weekly(vec![0, 2]));
     assert_eq!(book.rides[&RideId::from("r1")].stirrups, Some(Stirrups { left: 12, right: 13 }));
     assert_eq!(book.people[&PersonId::from("ana")].badge, Some(BadgeId::from("04A1B2C3")));
+}
+
+#[test]
+fn a_book_without_a_file_of_buckets_has_those_of_its_stalls() {
+    let mut files = sound();
+    files.remove("buckets.csv");
+    let book = look(&files).book.expect("a sound book");
+    assert_eq!((book.buckets.len(), &book.stalls[2].vessel), (0, &None));
+}
+
+const FLAT: &str = ",3,,flat_back,270,310,265,,,,,330,,down,440\n2 far";
+
+#[test]
+fn a_row_of_buckets_without_a_name_is_the_stalls_own() {
+    let mut files = sound();
+    let text = String::from_utf8(files["buckets.csv"].clone()).expect("UTF-8").replacen("2 far", FLAT, 1);
+    files.insert("buckets.csv", text.into_bytes());
+    let book = look(&files).book.expect("a sound book");
+    let [bottom, top, depth, height] = [270.0, 310.0, 265.0, 330.0].map(Millimetres);
+    let gauge = Gauge::Down { to_bottom: Millimetres(440.0) };
+    let flat = Vessel { shape: Shape::FlatBack { bottom, top, depth, height }, gauge };
+    assert_eq!((&book.stalls[2].vessel, book.buckets.len()), (&Some(flat), 2));
+}
+
+#[test]
+fn buckets_that_can_not_be() {
+    let check = |from: &str, to: &str, fault: &str| check("buckets.csv", from, to, &[&format!("buckets.csv {fault}")]);
+    check(
+        "2 far",
+        &FLAT.replace("265", "365"),
+        "line 2, column shape: \"flat_back\": allowed is the measures of a vessel must each be above 0 mm and fit each other; a \
+         table must rise in both columns",
+    );
+    check(
+        "round,260,300,,,,,,305",
+        "round,260,300,200,,,,,305",
+        "line 2, column depth_mm: \"200\": allowed is nothing: round is measured by bottom_mm, top_mm, height_mm",
+    );
+    check("2 far,2,", "2 far,29,", "line 2, column stall: \"29\": allowed is a stall of stalls.csv");
+    check(
+        "2 far,2,,",
+        "2 far,2,north,",
+        "line 2, column paddock: \"north\": allowed is nothing, as the bucket stands in a stall",
+    );
+    check(
+        "2 far,2,,",
+        "2 far,,,",
+        "line 2, column stall: is empty: allowed is a stall, or else a paddock in the column paddock",
+    );
+    check(
+        "2 far,2,",
+        ",2,",
+        "line 2, column bucket: is empty: allowed is a name: the stall has a bucket of its own already",
+    );
+    check(
+        "trough,,north",
+        ",,north",
+        "line 3, column bucket: is empty: allowed is a name: only a stall's own bucket has none",
+    );
+    check(
+        "up,12",
+        "down,12",
+        "line 3, column sensor_empty_mm: \"12\": allowed is 600 (height_mm) to 5000 for a sensor that looks down",
+    );
+    check(
+        "trough,,,,1200,500,,,600,,up",
+        "table,,,,,,,,,0=0; 100=5; 90=9,up",
+        "line 3, column shape: \"table\": allowed is the measures of a vessel must each be above 0 mm and fit each other; a table \
+         must rise in both columns",
+    );
+    check(
+        "trough,,,,1200,500,,,600,,up",
+        "table,,,,,,,,,0; 100=5,up",
+        "line 3, column table: \"0; 100=5\": allowed is 2 to 200 levels in mm with their litres, such as 0=0; 100=5.2; 305=18.5",
+    );
 }
 
 #[test]

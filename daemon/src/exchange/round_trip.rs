@@ -3,13 +3,13 @@
 use std::time::{Duration, Instant};
 
 use bellmare_barn::book::{
-    Away, Book, Chore, Days, Expected, Fit, Gauge, Horse, JobMinutes, Lesson, Person, Resting, Ride, Side, Stall,
-    Stirrups, Tack, Vessel, WorkLimits,
+    Away, Book, Bucket, Chore, Days, Expected, Fit, Gauge, Horse, JobMinutes, Lesson, Person, Resting, Ride, Shape,
+    Side, Stall, Stirrups, Tack, Vessel, WaterPlace, WorkLimits,
 };
 use bellmare_barn::hands::Hands;
 use bellmare_barn::id::{BadgeId, ChoreId, HorseId, LessonId, PersonId, RideId, StallId, TackId};
 use bellmare_barn::time::TimeOfDay;
-use bellmare_barn::units::{Celsius, Kilograms, Millimetres, Minutes, PerMinute};
+use bellmare_barn::units::{Celsius, Kilograms, Litres, Millimetres, Minutes, PerMinute};
 use chrono::{Days as DayCount, NaiveDate};
 use proptest::collection::{btree_set, vec};
 use proptest::prelude::*;
@@ -162,24 +162,61 @@ fn bodies() -> impl Strategy<Value = Body> {
     (kilograms(500..15_001), of((80..=352_u32).prop_map(Hands::of_quarter_inches)), resting)
 }
 
-fn vessels() -> impl Strategy<Value = Vessel> {
-    (tenths(500..10_000), tenths(0..10_000), tenths(500..20_000), tenths(0..10_000), any::<bool>()).prop_map(
-        |(bottom, wider, height, at, down)| Vessel {
-            bottom,
-            top: Millimetres(bottom.0 + wider.0),
-            height,
-            gauge: if down {
-                Gauge::Down { to_bottom: Millimetres(height.0 + at.0) }
-            } else {
-                Gauge::Up { at_bottom: at }
-            },
-        },
-    )
+fn round_ones() -> impl Strategy<Value = Shape> {
+    (tenths(500..10_000), tenths(0..10_000), tenths(500..20_000)).prop_map(|(bottom, wider, height)| Shape::Round {
+        bottom,
+        top: Millimetres(bottom.0 + wider.0),
+        height,
+    })
+}
+
+fn shapes() -> impl Strategy<Value = Shape> {
+    let mm = || tenths(300..20_000);
+    prop_oneof![
+        round_ones(),
+        (mm(), mm(), 10..=100_u32, mm()).prop_map(|(bottom, top, share, height)| {
+            let depth = Millimetres((top.0 * f64::from(share) / 100.0).max(30.0).min(top.0));
+            Shape::FlatBack { bottom, top, depth, height }
+        }),
+        (mm(), mm(), mm(), mm(), mm()).prop_map(|(bottom_length, bottom_width, top_length, top_width, height)| {
+            Shape::Trough { bottom_length, bottom_width, top_length, top_width, height }
+        }),
+        (mm(), mm()).prop_map(|(across, long)| Shape::Drum { across, long }),
+        vec((1..100_u32, 1..50_u32), 2..9).prop_map(|steps| {
+            let mut at = (0.0, 0.0);
+            let next = |(mm, litres): (u32, u32)| {
+                at = (at.0 + f64::from(mm), at.1 + f64::from(litres) / 4.0);
+                (Millimetres(at.0), Litres(at.1))
+            };
+            Shape::Table { table: steps.into_iter().map(next).collect() }
+        }),
+    ]
+}
+
+fn vessels(shapes: impl Strategy<Value = Shape>) -> impl Strategy<Value = Vessel> {
+    (shapes, tenths(0..10_000), any::<bool>()).prop_map(|(shape, at, down)| {
+        let top = bellmare_barn::water::vessel::top(&shape);
+        let gauge =
+            if down { Gauge::Down { to_bottom: Millimetres(top.0 + at.0) } } else { Gauge::Up { at_bottom: at } };
+        Vessel { shape, gauge }
+    })
+}
+
+/// Buckets besides those that the stalls have.
+fn buckets(stalls: &[Stall]) -> impl Strategy<Value = Vec<Bucket>> + use<> {
+    let mut places: Vec<WaterPlace> = stalls.iter().map(|stall| WaterPlace::Stall(stall.id.clone())).collect();
+    places.push(WaterPlace::Paddock("north".into()));
+    names(3).prop_flat_map(move |ids| {
+        vec((select(places.clone()), vessels(shapes())), ids.len()).prop_map(move |rest| {
+            let bucket = |(id, (at, vessel)): (&String, _)| Bucket { id: id.as_str().into(), at, vessel };
+            ids.iter().zip(rest).map(bucket).collect()
+        })
+    })
 }
 
 fn books() -> impl Strategy<Value = Book> {
     let stalls = names(8).prop_flat_map(|ids| {
-        let one = (select(vec!["main", "north"]), any::<bool>(), proptest::option::of(vessels()));
+        let one = (select(vec!["main", "north"]), any::<bool>(), proptest::option::of(vessels(shapes())));
         vec(one, ids.len()).prop_map(move |rest| {
             let mut stalls: Vec<Stall> = ids
                 .iter()
@@ -192,6 +229,10 @@ fn books() -> impl Strategy<Value = Book> {
             stalls.sort_by(|a, b| (&a.aisle, a.side).cmp(&(&b.aisle, b.side)));
             stalls
         })
+    });
+    let stalls = stalls.prop_flat_map(|stalls| {
+        let buckets = buckets(&stalls);
+        (Just(stalls), buckets)
     });
     let named = (names(8), names(8), names(8), names(8), names(8), names(8));
     let rest = (
@@ -215,10 +256,10 @@ fn books() -> impl Strategy<Value = Book> {
         vec((filled(12), text(12), days(), time()), 8),
         vec((any::<bool>(), days(), 0..180_u16, 1..=180_u16, filled(12)), 16),
     );
-    (stalls, named, rest).prop_map(|(stalls, ids, rest)| {
+    (stalls, named, rest).prop_map(|((stalls, buckets), ids, rest)| {
         let (horse_ids, tack_ids, person_ids, lesson_ids, ride_ids, chore_ids) = ids;
         let (horses, tack, fits, people, lessons, rides, chores, times) = rest;
-        let mut book = Book { stalls, ..Book::default() };
+        let mut book = Book { stalls, buckets, ..Book::default() };
         for ((id, stall), (name, grade, brush, saddle, put_away, notes, body)) in
             horse_ids.iter().zip(book.stalls.clone()).zip(horses)
         {

@@ -4,7 +4,7 @@
 
 use std::collections::BTreeMap;
 
-use bellmare_barn::id::{PlaceId, StallId};
+use bellmare_barn::id::{BucketId, PlaceId, StallId};
 use bellmare_barn::input::{Input, Measured, Reading, Sensor};
 use bellmare_barn::time::{Mono, Now, Wall, WallClock};
 use bellmare_barn::units::{Celsius, Dbm, Millimetres, Percent, RelativeHumidity};
@@ -43,6 +43,7 @@ impl FromSql for Number {
 pub(super) fn sensor_words(sensor: &Sensor) -> (&'static str, &str) {
     match sensor {
         Sensor::Water(stall) => ("water", stall.as_str()),
+        Sensor::Bucket(bucket) => ("bucket", bucket.as_str()),
         Sensor::Climate(place) => ("climate", place.as_str()),
     }
 }
@@ -51,6 +52,7 @@ pub(super) fn sensor_words(sensor: &Sensor) -> (&'static str, &str) {
 pub(super) fn sensor_from(kind: &str, name: &str) -> Option<Sensor> {
     match kind {
         "water" => Some(Sensor::Water(StallId::new(name))),
+        "bucket" => Some(Sensor::Bucket(BucketId::new(name))),
         "climate" => Some(Sensor::Climate(PlaceId::new(name))),
         _ => None,
     }

@@ -8,12 +8,12 @@ use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use std::time::Duration;
 
-use bellmare_barn::book::{Book, Gauge, Side, Stall, Vessel};
+use bellmare_barn::book::{Book, Bucket, Gauge, Shape, Side, Stall, Vessel, WaterPlace};
 use bellmare_barn::id::{BadgeId, HorseId, KioskId, PersonId, PlaceId, ReaderId, RideId, StallId, TouchId};
 use bellmare_barn::input::{Action, Input, Line, Mark, Measured, Presence, Reading, Said, Sensor, Step, Tap, Touch};
 use bellmare_barn::limits::Limits;
 use bellmare_barn::time::{Mono, Now, Wall, WallClock};
-use bellmare_barn::units::{Celsius, Dbm, Millimetres, Percent, RelativeHumidity};
+use bellmare_barn::units::{Celsius, Dbm, Litres, Millimetres, Percent, RelativeHumidity};
 use rusqlite::Connection;
 
 use super::*;
@@ -85,8 +85,11 @@ fn after(journal: &Journal, seq: u64) -> (Vec<Entry>, Replay) {
 /// Every kind of input, with what is hardest to keep of each.
 fn every_kind() -> Vec<Input> {
     let third = Millimetres(1.0 / 3.0);
-    let vessel =
-        Vessel { bottom: third, top: Millimetres(0.1 + 0.2), height: third, gauge: Gauge::Up { at_bottom: third } };
+    let gauge = Gauge::Up { at_bottom: third };
+    let vessel = Vessel { shape: Shape::Round { bottom: third, top: Millimetres(0.1 + 0.2), height: third }, gauge };
+    let table = Shape::Table { table: vec![(Millimetres(0.0), Litres(0.1 + 0.2)), (third, Litres(7.0))] };
+    let trough =
+        Bucket { id: "north".into(), at: WaterPlace::Paddock("north".into()), vessel: Vessel { shape: table, gauge } };
     let stall = Stall { id: StallId::new("7 \"é\""), aisle: String::new(), side: Side::Left, vessel: Some(vessel) };
     let touch = |action| {
         Input::Touch(Touch {
@@ -102,7 +105,7 @@ fn every_kind() -> Vec<Input> {
         Input::Reading(Reading { sensor, measured, own_time: Some(Wall(i64::MAX)) })
     };
     vec![
-        Input::Book(Arc::new(Book { stalls: vec![stall], ..Book::default() })),
+        Input::Book(Arc::new(Book { stalls: vec![stall], buckets: vec![trough], ..Book::default() })),
         Input::Limits(Arc::new(Limits::default())),
         reading(Measured::Level(Millimetres(0.1 + 0.2))),
         climate(Measured::Temperature(Celsius(-40.0))),

@@ -2,7 +2,7 @@
 //! the order between them. What is not set is what the barn crate proposes.
 
 use bellmare_barn::limits::{HeatLimits, LessonLimits, PlanLimits, SensorLimits, ShiftLimits, WaterLimits};
-use bellmare_barn::units::{Minutes, Percent};
+use bellmare_barn::units::{Celsius, Minutes, Percent};
 
 use super::section::Section;
 
@@ -35,6 +35,19 @@ fn water(mut s: Section, mut water: WaterLimits) -> WaterLimits {
     set(&mut water.empty, s.number("empty_percent", 0.0..=50.0).map(Percent));
     set(&mut water.deadband, s.number("deadband_percent", 0.0..=20.0).map(Percent));
     set(&mut water.empty_alarm_after, s.whole("empty_alarm_after_min", 0..=1440).map(Minutes));
+    set(&mut water.low_alarm_after, s.whole("low_alarm_after_min", 0..=1440).map(Minutes));
+    set(&mut water.round_ahead, s.whole("round_ahead_min", 0..=1440).map(Minutes));
+    set(&mut water.not_drinking_after, s.whole("not_drinking_after_min", 120..=1440).map(Minutes));
+    set(&mut water.not_drinking_at_most, s.whole("not_drinking_at_most_min", 120..=1440).map(Minutes));
+    set(&mut water.drinks_little, s.number("drinks_little_percent", 0.0..=90.0).map(Percent));
+    set(&mut water.drinks_much, s.number("drinks_much_percent", 110.0..=1000.0).map(Percent));
+    set(&mut water.amount_alarm_after, s.whole("amount_alarm_after_min", 0..=1440).map(Minutes));
+    set(&mut water.ice_below, s.number("ice_below_c", -20.0..=5.0).map(Celsius));
+    set(&mut water.ice_after, s.whole("ice_after_min", 10..=1440).map(Minutes));
+    if water.not_drinking_at_most < water.not_drinking_after {
+        let allowed = format!("at least limits.water.not_drinking_after_min, which is {}", water.not_drinking_after.0);
+        s.complain("not_drinking_at_most_min", water.not_drinking_at_most.0, allowed);
+    }
     if water.empty >= water.low {
         let (empty, low) = (water.empty.get(), water.low.get());
         s.complain("empty_percent", empty, format!("less than limits.water.low_percent, which is {low}"));

@@ -78,6 +78,15 @@ fn print_limits(page: &mut Page, limits: &Limits) {
     page.key("empty_percent", water.empty.get());
     page.key("deadband_percent", water.deadband.get());
     page.key("empty_alarm_after_min", i64::from(water.empty_alarm_after.0));
+    page.key("low_alarm_after_min", i64::from(water.low_alarm_after.0));
+    page.key("round_ahead_min", i64::from(water.round_ahead.0));
+    page.key("not_drinking_after_min", i64::from(water.not_drinking_after.0));
+    page.key("not_drinking_at_most_min", i64::from(water.not_drinking_at_most.0));
+    page.key("drinks_little_percent", water.drinks_little.get());
+    page.key("drinks_much_percent", water.drinks_much.get());
+    page.key("amount_alarm_after_min", i64::from(water.amount_alarm_after.0));
+    page.key("ice_below_c", water.ice_below.get());
+    page.key("ice_after_min", i64::from(water.ice_after.0));
     page.section("limits.heat");
     page.key("watch_sum", heat.watch);
     page.key("critical_sum", heat.critical);

@@ -242,7 +242,7 @@ pub fn cell(stall: &StallView, units: DisplayUnits) -> Cell {
             };
             (Vessel::Level((percent / 100.0).clamp(0.0, 1.0) as f32), tone, String::new())
         }
-        WaterView::Silent { for_min, .. } | WaterView::Faulty { for_min } => {
+        WaterView::Silent { for_min, .. } | WaterView::Faulty { for_min, .. } => {
             (Vessel::Unknown, Tone::Unknown, words::minutes(for_min))
         }
     };

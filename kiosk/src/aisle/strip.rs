@@ -120,7 +120,14 @@ fn alarm(alarm: &AlarmLine) -> Notice {
 /// The shape of what is wrong: the same here as where the thing itself stands, so that no shape means two things.
 fn raised(what: &AlarmWhat) -> Tone {
     match what {
-        AlarmWhat::BucketEmpty { .. } => Tone::Alarm,
+        AlarmWhat::BucketEmpty { .. }
+        | AlarmWhat::TroughEmpty { .. }
+        | AlarmWhat::NotDrinking { .. }
+        | AlarmWhat::DrinksLittle { .. }
+        | AlarmWhat::DrinksMuch { .. }
+        | AlarmWhat::Ice { .. } => Tone::Alarm,
+        AlarmWhat::BucketLow { .. } | AlarmWhat::TroughLow { .. } | AlarmWhat::Leak { .. } => Tone::Low,
+        AlarmWhat::SensorFaulty { .. } => Tone::Unknown,
         AlarmWhat::Heat { band, .. } => heat::tone(*band),
         AlarmWhat::SensorSilent { .. } => Tone::Unknown,
         AlarmWhat::BatteryLow { .. } => Tone::Battery,

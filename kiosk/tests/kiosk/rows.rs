@@ -6,6 +6,7 @@ use bellmare_barn::board::{
 use bellmare_barn::id::StallId;
 use bellmare_barn::input::{Mark, Sensor, Step};
 use bellmare_barn::limits::DisplayUnits;
+use bellmare_barn::water::bucket::Fault;
 use bellmare_kiosk::aisle::stalls::{Vessel, cell};
 use bellmare_kiosk::aisle::{Tone, View, heat, picture, strip};
 use bellmare_kiosk::app::{Settings, sizes};
@@ -90,6 +91,15 @@ fn no_shape_in_the_strip_means_two_things() {
     let sensor = || Sensor::Water("5".into());
     let troubles = [
         AlarmWhat::BucketEmpty { stall: "7".into(), horse: None },
+        AlarmWhat::BucketLow { stall: "7".into(), horse: Some("Bramble".to_owned()) },
+        AlarmWhat::TroughEmpty { paddock: "north".into() },
+        AlarmWhat::TroughLow { paddock: "north".into() },
+        AlarmWhat::Leak { sensor: sensor(), litres_per_hour: 1.4 },
+        AlarmWhat::Ice { stall: "7".into(), horse: "Bramble".to_owned() },
+        AlarmWhat::NotDrinking { stall: "7".into(), horse: "Bramble".to_owned(), hours: 9 },
+        AlarmWhat::DrinksLittle { stall: "7".into(), horse: "Bramble".to_owned(), litres: 9.0, usual: 31.0 },
+        AlarmWhat::DrinksMuch { stall: "7".into(), horse: "Bramble".to_owned(), litres: 80.0, usual: 31.0 },
+        AlarmWhat::SensorFaulty { sensor: sensor(), fault: Fault::Stuck },
         AlarmWhat::Heat { place: "arena".into(), band: HeatBand::Watch },
         AlarmWhat::Heat { place: "arena".into(), band: HeatBand::Critical },
         AlarmWhat::Heat { place: "arena".into(), band: HeatBand::Stop },
@@ -135,7 +145,7 @@ fn every_state_of_water_has_a_word_and_a_shape_of_its_own() {
         WaterView::NoBucket,
         WaterView::NeverHeard,
         WaterView::Silent { last_percent: 64.0, for_min: 42 },
-        WaterView::Faulty { for_min: 7 },
+        WaterView::Faulty { for_min: 7, fault: Some(Fault::Stuck) },
     ];
     let mut said = Vec::new();
     for water in states {

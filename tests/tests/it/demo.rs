@@ -1,6 +1,7 @@
 //! The demo shows, within five hours of its day (five minutes at its usual speed), each thing that a board can say; all but
 //! two, which it can not bring about: a journal that can not be written and a clock that is not set.
 
+use bellmare_barn::water::bucket::{Fault, How};
 use std::collections::BTreeSet;
 use std::io::{BufRead, BufReader};
 use std::process::{Command, Stdio};
@@ -60,6 +61,15 @@ const EVERYTHING: &[&str] = &[
     "water never heard",
     "no bucket",
     "alarm bucket empty",
+    "alarm bucket low",
+    "alarm leak",
+    "alarm not drinking",
+    "alarm stuck",
+    "alarm blocked",
+    "a refill",
+    "a drink",
+    "a bucket to fill",
+    "a paddock's water",
     "alarm heat",
     "alarm silent",
     "alarm battery",
@@ -111,14 +121,30 @@ fn note(board: &Board, seen: &mut BTreeSet<&'static str>) {
         WaterView::Silent { .. } => "water silent",
         WaterView::Faulty { .. } => "water faulty",
     }));
+    let happened = board.stalls.iter().filter_map(|stall| stall.drinking.as_ref()).flat_map(|one| &one.happened);
+    seen.extend(happened.filter_map(|one| match one.how {
+        How::Refilled => Some("a refill"),
+        How::Drank => Some("a drink"),
+        _ => None,
+    }));
+    seen.extend((!board.round.is_empty()).then_some("a bucket to fill"));
+    let known = board.paddocks.iter().any(|paddock| matches!(paddock.water, WaterView::Known { .. }));
+    seen.extend(known.then_some("a paddock's water"));
     for AlarmLine { what, seen_by, over, .. } in &board.alarms {
         seen.insert(match what {
             AlarmWhat::BucketEmpty { .. } => "alarm bucket empty",
+            AlarmWhat::BucketLow { .. } => "alarm bucket low",
+            AlarmWhat::Leak { .. } => "alarm leak",
+            AlarmWhat::NotDrinking { .. } => "alarm not drinking",
+            AlarmWhat::SensorFaulty { fault: Fault::Stuck, .. } => "alarm stuck",
+            AlarmWhat::SensorFaulty { fault: Fault::Blocked, .. } => "alarm blocked",
             AlarmWhat::Heat { .. } => "alarm heat",
             AlarmWhat::SensorSilent { .. } => "alarm silent",
             AlarmWhat::BatteryLow { .. } => "alarm battery",
             AlarmWhat::BrokerDown => "alarm broker",
             AlarmWhat::JournalDown => "alarm journal",
+            // What does not come up in these five hours.
+            _ => "another alarm",
         });
         seen.extend(seen_by.is_some().then_some("alarm seen"));
         seen.extend(over.then_some("alarm over"));

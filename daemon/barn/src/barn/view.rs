@@ -4,15 +4,18 @@ use crate::alarm::{Alarms, State, whole_minutes};
 use crate::barn::{Barn, LineState};
 use crate::board::{
     AlarmLine, AlarmWhat, Board, Clock, HeatBand, HeatView, HubState, LineView, PersonView, SensorView, StallView,
-    UnknownTap, VERSION, WaterView,
+    UnknownTap, VERSION,
 };
-use crate::book::{Book, Stall};
+use crate::book::{Book, Stall, WaterPlace};
 use crate::heat::indices::heat_index;
 use crate::input::Sensor;
 use crate::prep::readiness::readiness;
 use crate::time::{Mono, Now, TimeOfDay, Today, WallClock};
+use crate::water::bucket::Fault;
 
 use super::day_view::Shown;
+use super::water_view;
+use super::waters::tenth;
 
 pub(super) fn board(barn: &Barn, now: Now) -> Board {
     let today = Today::of(barn.limits.zone, now);
@@ -24,13 +27,15 @@ pub(super) fn board(barn: &Barn, now: Now) -> Board {
         version: VERSION,
         barn: barn.limits.barn.clone(),
         units: barn.limits.units,
-        clock: today.map_or(Clock::Unset, |today| {
+        clock: today.as_ref().map_or(Clock::Unset, |today| {
             let day = today.day();
             Clock::Set { date: day.date(), time: day.time(today.now()) }
         }),
         hub: HubState { broker: line(&barn.broker, now.mono), journal: line(&barn.journal, now.mono) },
         alarms: alarms(barn, now.mono),
-        stalls: barn.book.stalls.iter().map(|stall| stall_view(&day, stall, now.mono)).collect(),
+        stalls: barn.book.stalls.iter().map(|stall| stall_view(&day, stall, today.as_ref(), now.mono)).collect(),
+        paddocks: water_view::paddocks(barn, now.mono),
+        round: water_view::round(barn, today.as_ref(), now.mono),
         lessons: day.lessons(),
         heat: heat(barn, now.mono),
         next: day.next(),
@@ -103,42 +108,17 @@ pub(super) fn name_of(book: &Book, person: &crate::id::PersonId) -> String {
     book.people.get(person).map_or_else(|| person.to_string(), |person| person.name.clone())
 }
 
-fn stall_view(day: &Shown<'_>, stall: &Stall, now: Mono) -> StallView {
+fn stall_view(day: &Shown<'_>, stall: &Stall, today: Option<&Today>, now: Mono) -> StallView {
     let barn = day.barn;
+    let horse = barn.book.horse_in(&stall.id);
     StallView {
         id: stall.id.clone(),
         aisle: stall.aisle.clone(),
         side: stall.side,
-        water: water(barn, stall, now),
-        horse: barn.book.horse_in(&stall.id).map(|horse| day.horse(horse)),
+        water: water_view::water(barn, &WaterPlace::Stall(stall.id.clone()), now),
+        drinking: horse.and_then(|horse| water_view::drinking(barn, horse, today, now)),
+        horse: horse.map(|horse| day.horse(horse)),
     }
-}
-
-fn water(barn: &Barn, stall: &Stall, now: Mono) -> WaterView {
-    let Some(bucket) = barn.buckets.get(&stall.id) else { return WaterView::NoBucket };
-    let heard = barn.sensors.get(&Sensor::Water(stall.id.clone()));
-    let content = bucket.content();
-    let minutes = |since: Mono| whole_minutes(now.since(since));
-    match (content, heard) {
-        (Some(content), Some(heard)) if heard.is_silent(&barn.limits.sensors, now) => {
-            WaterView::Silent { last_percent: tenth(content.percent.get()), for_min: heard.last().map_or(0, minutes) }
-        }
-        (_, _) if bucket.faulty_since().is_some() => {
-            WaterView::Faulty { for_min: bucket.faulty_since().map_or(0, minutes) }
-        }
-        (Some(content), _) => WaterView::Known {
-            litres: tenth(content.litres.get()),
-            percent: tenth(content.percent.get()),
-            state: content.state,
-            for_min: minutes(content.since),
-        },
-        (None, _) => WaterView::NeverHeard,
-    }
-}
-
-/// To one decimal: more would make boards differ that look the same.
-fn tenth(value: f64) -> f64 {
-    (value * 10.0).round() / 10.0
 }
 
 /// A minute of the day as a time; what would fall before midnight is held there.
@@ -208,6 +188,42 @@ impl std::fmt::Display for AlarmWhat {
                 write!(f, "{horse}, stall {stall}: bucket empty and not refilled")
             }
             AlarmWhat::BucketEmpty { stall, horse: None } => write!(f, "stall {stall}: bucket empty and not refilled"),
+            AlarmWhat::BucketLow { stall, horse: Some(horse) } => write!(f, "{horse}, stall {stall}: water is low"),
+            AlarmWhat::BucketLow { stall, horse: None } => write!(f, "stall {stall}: water is low"),
+            AlarmWhat::TroughEmpty { paddock } => write!(f, "paddock {paddock}: no water, and not refilled"),
+            AlarmWhat::TroughLow { paddock } => write!(f, "paddock {paddock}: water is low"),
+            AlarmWhat::Leak { sensor, litres_per_hour } => write!(
+                f,
+                "{sensor}: water goes steadily, {litres_per_hour:.1} L an hour: a leak, or the sensor drifts; go and look"
+            ),
+            AlarmWhat::Ice { stall, horse } => write!(
+                f,
+                "{horse}, stall {stall}: it freezes and it has not drunk: look for ice; tell the equine professional"
+            ),
+            AlarmWhat::NotDrinking { stall, horse, hours } => write!(
+                f,
+                "{horse}, stall {stall}: has not drunk for {hours} h in its stall, by its sensor: look at horse and bucket, tell \
+                 the equine professional; the vet decides what it means"
+            ),
+            AlarmWhat::DrinksLittle { stall, horse, litres, usual } => write!(
+                f,
+                "{horse}, stall {stall}: drank {litres:.0} L in 24 h, usually {usual:.0} L: look at horse and bucket, tell the \
+                 equine professional; the vet decides what it means"
+            ),
+            AlarmWhat::DrinksMuch { stall, horse, litres, usual } => write!(
+                f,
+                "{horse}, stall {stall}: drank {litres:.0} L in 24 h, usually {usual:.0} L: look for a leak, tell the equine \
+                 professional; the vet decides what it means"
+            ),
+            AlarmWhat::SensorFaulty { sensor, fault } => {
+                let fault = match fault {
+                    Fault::Blocked => "something is before it",
+                    Fault::TurnedAway => "it looks past the vessel or hangs upside down",
+                    Fault::Stuck => "it says the same again and again",
+                    Fault::Drifting => "it says that water rises by itself",
+                };
+                write!(f, "{sensor} can not be believed: {fault}; check by eye")
+            }
             AlarmWhat::Heat { place, band } => {
                 let advice = match band {
                     HeatBand::CarryOn => "no caution",

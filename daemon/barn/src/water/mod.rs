@@ -1,4 +1,18 @@
-//! Water: what a bucket can hold, and what is in it.
+//! Water: what a vessel holds, what was drunk, poured in and lost, what a horse usually drinks, and when it will be gone.
+//!
+//! ```text
+//!  reading ─▶ vessel (height) ─▶ settle (rests and changes) ─┐
+//!                                steady (leak, drift) ───────┼─▶ bucket (flows, faults) ─▶ supply (a place: state, log)
+//!                                stuck (repeats) ────────────┘                                   │
+//!                                             round (which to fill) ◀─ dry ◀─ intake (a horse) ◀─┘
+//! ```
 
 pub mod bucket;
+pub mod dry;
+pub mod guide;
+pub mod intake;
+pub mod settle;
+pub mod steady;
+pub mod stuck;
+pub mod supply;
 pub mod vessel;

@@ -5,7 +5,7 @@ use std::sync::Arc;
 use bellmare_barn::barn::Barn;
 use bellmare_barn::board::{Board, SensorView};
 use bellmare_barn::book::{
-    Book, Days, Gauge, Horse, JobMinutes, Lesson, Person, Resting, Ride, Role, Side, Stall, Stirrups, Vessel,
+    Book, Days, Gauge, Horse, JobMinutes, Lesson, Person, Resting, Ride, Role, Shape, Side, Stall, Stirrups, Vessel,
     WorkLimits,
 };
 use bellmare_barn::effect::{Answer, Effect};
@@ -25,10 +25,9 @@ pub(crate) fn thursday() -> NaiveDate {
 
 /// A bucket of straight sides and 300 mm: 3 mm are one percent.
 pub(crate) fn vessel() -> Vessel {
+    let (across, height) = (Millimetres(280.0), Millimetres(300.0));
     Vessel {
-        bottom: Millimetres(280.0),
-        top: Millimetres(280.0),
-        height: Millimetres(300.0),
+        shape: Shape::Round { bottom: across, top: across, height },
         gauge: Gauge::Up { at_bottom: Millimetres(0.0) },
     }
 }

@@ -4,6 +4,7 @@ use bellmare_barn::board::{Clock, HeatBand, HeatView, LineView, Pace, WaterState
 use bellmare_barn::input::{Action, Input, Line, Mark, Measured, Reading, Said, Sensor, Step, Touch};
 use bellmare_barn::time::{TimeOfDay, WallClock};
 use bellmare_barn::units::{Celsius, Millimetres};
+use bellmare_barn::water::bucket::Fault;
 
 use crate::day::{Day, ZONE, climate, thursday};
 
@@ -29,7 +30,9 @@ fn a_bucket_is_emptied_forgotten_seen_and_filled() {
     assert_eq!(day.board().alarms[0].for_min, 1);
     day.touch(Action::Acknowledge { alarm: 1, by: "lena".into() }).says(&["t1 done"]);
     assert_eq!(day.board().alarms[0].seen_by.as_deref(), Some("Lena"));
-    day.at(8, 15).level("3", 96.0).says(&["end 1"]);
+    // One reading may be a head in the beam.
+    day.at(8, 15).level("3", 96.0).says(&[]);
+    day.at(8, 16).level("3", 95.5).says(&["end 1"]);
     assert!(day.board().alarms.is_empty());
 }
 
@@ -46,12 +49,18 @@ fn an_alarm_does_not_end_because_its_sensor_breaks_or_falls_silent() {
         day.at(8, minute).level("3", 2.0);
     }
     day.at(8, 10).says(&["raise 1: Pepper, stall 3: bucket empty and not refilled"]);
-    day.level("3", 500.0);
     let why = "a level reading of 1500 mm puts the water at 1500 mm, outside of -45 mm to 345 mm";
-    day.says(&[&format!("refuse water sensor of stall 3: {why}")]);
-    assert!(matches!(water(&day, "3"), WaterView::Faulty { .. }));
-    day.at(8, 40).says(&["raise 2: water sensor of stall 3 is silent: go and look"]);
-    assert_eq!(day.board().alarms.len(), 2, "what was empty is not full for being unheard");
+    let refused = format!("refuse water sensor of stall 3: {why}");
+    for minute in 11..14 {
+        assert!(matches!(water(&day, "3"), WaterView::Known { .. }), "one such reading is a splash");
+        day.at(8, minute).level("3", 500.0).says(&[&refused]);
+    }
+    assert!(matches!(water(&day, "3"), WaterView::Faulty { fault: Some(Fault::Blocked), .. }));
+    day.at(8, 18);
+    day.says(&["raise 2: water sensor of stall 3 is silent: go and look"]);
+    day.at(8, 40);
+    day.says(&["raise 3: water sensor of stall 3 can not be believed: something is before it; check by eye"]);
+    assert_eq!(day.board().alarms.len(), 3, "what was empty is not full for being unheard");
 }
 
 #[test]

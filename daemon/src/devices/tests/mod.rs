@@ -63,6 +63,7 @@ fn said(decoded: &Decoded) -> String {
 fn line(input: &Input) -> String {
     let sensor = |sensor: &Sensor| match sensor {
         Sensor::Water(stall) => format!("water of {stall}"),
+        Sensor::Bucket(bucket) => format!("water of bucket {bucket}"),
         Sensor::Climate(place) => format!("climate of {place}"),
     };
     let at = |time: &Option<Wall>| time.map(|time| format!(" at {time}")).unwrap_or_default();

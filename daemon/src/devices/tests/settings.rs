@@ -62,7 +62,7 @@ fn topics_and_formats() {
 fn bindings() {
     let number = "format = \"number\"\nquantity = \"level\"\nunit = \"mm\"";
     for (rule, want) in [
-        ("topic = \"a/+\"\nbinds = \"horse\"", "binds = \"horse\": allowed is stall, place or reader"),
+        ("topic = \"a/+\"\nbinds = \"horse\"", "binds = \"horse\": allowed is stall, bucket, place or reader"),
         (
             "topic = \"a\"\nbinds = \"stall\"",
             "plus = \"\": allowed is left out together with binds: the topic has no +",
@@ -79,7 +79,7 @@ fn bindings() {
             "topic = \"+/+\"\nbinds = \"stall\"\nplus = 0",
             "plus = \"0\": allowed is which of the topic's 2 + names the stall: 1 to 2",
         ),
-        ("topic = \"a/+\"\nplus = 1", "binds = \"\": allowed is stall, place or reader, since plus is given"),
+        ("topic = \"a/+\"\nplus = 1", "binds = \"\": allowed is stall, bucket, place or reader, since plus is given"),
         (
             "topic = \"a/+\"\nbinds = \"stall\"\nstall = \"3\"",
             "binds = \"stall\": allowed is the + or the fixed stall, not both",

@@ -1,0 +1,284 @@
+//! From noisy heights to how high the water stands, and when it changed. One of these listens to one sensor.
+//!
+//! Terms: the water *rests* at a height while readings scatter about it; a reading *off* it is the beginning of a change, or
+//! nothing: a splash, a horse's head in the beam, a spike of the radio. A change is *settled* once readings agree on a new
+//! height. Knows neither buckets nor horses, nor what a change means.
+//!
+//! ```text
+//!            a reading off the rest             as many agree as are needed, or
+//!   resting ───────────────────────▶ unsettled  some usual gaps pass and none contradicts
+//!      ▲  ▲                              │  │
+//!      │  └── back at the rest: nothing ─┘  │
+//!      └──────── a new rest: a change ──────┘
+//! ```
+
+use serde::{Deserialize, Serialize};
+
+use crate::time::Mono;
+
+/// Readings that a rest is the middle of.
+const RESTS_ON: usize = 9;
+/// Readings off the rest that go one way all the while: the water moves, and where it is now is the best that can be said.
+const SLIDES: usize = 6;
+/// Readings off the rest of which none agree, whichever way they go: the same.
+const UNSETTLED: usize = 12;
+/// With a reading at least so often three must agree that water rose, else two: a horse may stand over its bucket for a
+/// minute. What falls falls: nothing that hangs before a sensor makes water look lower.
+const OFTEN_MS: u64 = 150_000;
+/// So many usual gaps without a word make one reading count: one word may get lost, two hardly.
+const WAITS: u64 = 3;
+/// Scatter of a sensor that nobody has watched yet, in millimetres; what a simple ultrasonic one shows.
+const FIRST_SCATTER: f64 = 2.0;
+/// No sensor is believed to be better than this: its smallest step is no less.
+const LEAST_SCATTER: f64 = 0.6;
+/// Readings so many times the scatter away from the rest are off it,
+const OFF: f64 = 4.0;
+/// and at least so far, in millimetres: a bucket on a nail swings.
+const OFF_AT_LEAST: f64 = 5.0;
+/// A splash is no deeper than this, in millimetres: what is, was drunk.
+const SPLASHES: f64 = 24.0;
+/// Each reading at rest moves the scatter by this share.
+const LEARNS: f64 = 1.0 / 40.0;
+
+/// What a sensor's heights say.
+#[derive(Clone, PartialEq, Debug, Default, Serialize, Deserialize)]
+pub struct Settled {
+    /// The last readings at rest, in millimetres over the bottom, oldest first.
+    rest: Vec<f64>,
+    /// When the last of them was measured.
+    rested: Mono,
+    /// Variance of a reading at rest, in square millimetres; none until a pair was seen.
+    variance: Option<f64>,
+    /// Readings off the rest since it was last seen.
+    off: Vec<(Mono, f64)>,
+}
+
+/// Water that stood at one height and then at another.
+#[derive(Clone, Copy, PartialEq, Debug, Serialize, Deserialize)]
+pub struct Change {
+    /// Height before, in millimetres over the bottom.
+    pub from: f64,
+    /// Height after.
+    pub to: f64,
+    /// When it was last seen at rest before.
+    pub began: Mono,
+    /// When it was first seen at the new height.
+    pub ended: Mono,
+    /// True where no two readings agreed: it moved all the while, and may still.
+    pub sliding: bool,
+}
+
+impl Settled {
+    /// Takes a height, measured later than any before. `gap` is the usual time between two readings in milliseconds, where
+    /// it is known.
+    pub fn take(&mut self, height: f64, at: Mono, gap: Option<u64>) -> Vec<Change> {
+        if self.rest.is_empty() {
+            self.begin(&[height], at);
+            return Vec::new();
+        }
+        if (height - self.height()).abs() <= self.off_by() {
+            self.off.clear();
+            self.keep(height, at);
+            return Vec::new();
+        }
+        self.off.push((at, height));
+        let Some(gap) = gap else {
+            // Nobody knows when to expect another: this one has to do.
+            return self.settle(1, false, false);
+        };
+        let needed = if gap <= OFTEN_MS && height > self.height() { 3 } else { 2 };
+        if self.agreeing() >= needed {
+            return self.settle(self.agreeing(), false, gap > OFTEN_MS);
+        }
+        let slides = self.off.len() >= SLIDES
+            && (self.off.is_sorted_by(|a, b| a.1 < b.1) || self.off.is_sorted_by(|a, b| a.1 > b.1));
+        if slides || self.off.len() >= UNSETTLED { self.settle(1, true, false) } else { Vec::new() }
+    }
+
+    /// Time passes: a change that nothing contradicted for [`WAITS`] usual gaps is one.
+    pub fn wait(&mut self, now: Mono, gap: Option<u64>) -> Vec<Change> {
+        match self.deadline(gap) {
+            Some(due) if now >= due => self.settle(self.agreeing(), false, false),
+            _ => Vec::new(),
+        }
+    }
+
+    /// The sensor has just said what can not be: what it said off the rest before that is no change.
+    pub fn doubt(&mut self) {
+        self.off.clear();
+    }
+
+    /// When to call [`wait`](Self::wait), if no reading comes before.
+    pub fn deadline(&self, gap: Option<u64>) -> Option<Mono> {
+        let (last, _) = self.off.last()?;
+        Some(last.plus(gap.unwrap_or(0).saturating_mul(WAITS)))
+    }
+
+    /// How high the water stands, in millimetres over the bottom: the middle of the readings at rest. Zero before the first.
+    pub fn height(&self) -> f64 {
+        median(self.rest.iter().copied()).unwrap_or(0.0)
+    }
+
+    /// Standard deviation of a reading at rest, in millimetres.
+    pub fn scatter(&self) -> f64 {
+        self.variance.map_or(FIRST_SCATTER, f64::sqrt).max(LEAST_SCATTER)
+    }
+
+    /// True while the last reading was off the rest.
+    pub fn is_unsettled(&self) -> bool {
+        !self.off.is_empty()
+    }
+
+    /// True before the first reading.
+    pub fn is_new(&self) -> bool {
+        self.rest.is_empty()
+    }
+
+    fn off_by(&self) -> f64 {
+        (OFF * self.scatter()).max(OFF_AT_LEAST)
+    }
+
+    fn begin(&mut self, heights: &[f64], at: Mono) {
+        self.rest = heights.to_vec();
+        self.rested = at;
+    }
+
+    fn keep(&mut self, height: f64, at: Mono) {
+        if let Some(before) = self.rest.last() {
+            // Two readings at rest differ by the square root of two times the scatter of one.
+            let seen = (height - before).powi(2) / 2.0;
+            let variance = self.variance.unwrap_or(FIRST_SCATTER * FIRST_SCATTER);
+            self.variance = Some(variance + LEARNS * (seen.min(9.0 * variance) - variance));
+        }
+        if self.rest.len() == RESTS_ON {
+            self.rest.remove(0);
+        }
+        self.rest.push(height);
+        self.rested = at;
+    }
+
+    /// How many of the last readings off the rest agree with the newest.
+    fn agreeing(&self) -> usize {
+        let within = self.off_by();
+        let Some((_, newest)) = self.off.last() else { return 0 };
+        self.off.iter().rev().take_while(|(_, height)| (height - newest).abs() <= within).count()
+    }
+
+    /// The last `count` readings off the rest are the new rest. Of a `slow` sensor one reading may be all that tells of a drink
+    /// just before a refill: where the water stood lower in between, it fell and rose again, two changes.
+    fn settle(&mut self, count: usize, sliding: bool, slow: bool) -> Vec<Change> {
+        let (from, began, deep) = (self.height(), self.rested, self.off_by().max(SPLASHES));
+        let off = std::mem::take(&mut self.off);
+        let (between, new) = off.split_at(off.len() - count.clamp(1, off.len()));
+        let heights: Vec<f64> = new.iter().map(|(_, height)| *height).collect();
+        let last = new[new.len() - 1].0;
+        self.begin(&heights, last);
+        let to = self.height();
+        // It was there when it was first seen there, though a splash may have come in between.
+        let within = self.off_by();
+        let ended = off.iter().find(|(_, height)| (height - to).abs() <= within).map_or(new[0].0, |(at, _)| *at);
+        let lowest = between.iter().min_by(|a, b| a.1.total_cmp(&b.1)).filter(|_| slow);
+        match lowest {
+            Some((at, low)) if *low < from - deep && to > from + deep => vec![
+                Change { from, to: *low, began, ended: *at, sliding },
+                Change { from: *low, to, began: *at, ended, sliding },
+            ],
+            _ => vec![Change { from, to, began, ended, sliding }],
+        }
+    }
+}
+
+/// The middle of some numbers; of an even count, midway between the two.
+pub fn median(numbers: impl IntoIterator<Item = f64>) -> Option<f64> {
+    let mut sorted: Vec<f64> = numbers.into_iter().collect();
+    sorted.sort_by(f64::total_cmp);
+    let upper = *sorted.get(sorted.len() / 2)?;
+    let lower = sorted[(sorted.len() - 1) / 2];
+    Some(f64::midpoint(lower, upper))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const MINUTE: u64 = 60_000;
+
+    /// Feeds heights a minute apart, and says what changes were seen, rounded: "from>to at minute".
+    fn check(gap_min: u64, heights: &[f64], expected: &[&str]) -> Settled {
+        let mut settled = Settled::default();
+        let mut seen = Vec::new();
+        for (n, height) in heights.iter().enumerate() {
+            let at = Mono(n as u64 * gap_min * MINUTE);
+            for change in settled.take(*height, at, Some(gap_min * MINUTE)) {
+                let minute = change.ended.0 / MINUTE;
+                seen.push(format!(
+                    "{:.0}>{:.0} at {minute}{}",
+                    change.from,
+                    change.to,
+                    if change.sliding { " sliding" } else { "" }
+                ));
+            }
+        }
+        assert_eq!(seen, expected, "{heights:?}");
+        settled
+    }
+
+    #[test]
+    fn scatter_is_no_change() {
+        let settled = check(1, &[200.0, 202.0, 199.0, 201.0, 198.0, 200.0, 203.0], &[]);
+        assert!((settled.height() - 200.0).abs() < 1.5);
+    }
+
+    #[test]
+    fn a_step_is_one_change_once_readings_agree() {
+        check(1, &[200.0, 201.0, 200.0, 150.0, 151.0, 150.0, 149.0], &["200>150 at 3"]);
+        // One in ten minutes: two are enough.
+        check(10, &[200.0, 201.0, 200.0, 150.0, 151.0], &["200>150 at 30"]);
+    }
+
+    #[test]
+    fn a_splash_or_a_head_in_the_beam_is_none() {
+        check(1, &[200.0, 201.0, 200.0, 320.0, 90.0, 200.0, 199.0, 201.0], &[]);
+        check(1, &[200.0, 201.0, 200.0, 280.0, 281.0, 200.0, 199.0, 201.0], &[]);
+        check(1, &[200.0, 201.0, 200.0, 290.0, 310.0, 160.0, 161.0, 159.0, 160.0], &["200>160 at 5"]);
+    }
+
+    #[test]
+    fn a_drink_just_before_the_hose_is_seen_by_one_reading() {
+        check(10, &[200.0, 201.0, 200.0, 130.0, 281.0, 280.0], &["200>130 at 30", "130>280 at 40"]);
+        check(10, &[200.0, 201.0, 200.0, 190.0, 281.0, 280.0], &["200>280 at 40"]);
+    }
+
+    #[test]
+    fn water_that_moves_all_the_while_is_followed() {
+        let heights: Vec<f64> = (0..14).map(|n| 300.0 - 15.0 * f64::from(n)).collect();
+        check(10, &heights, &["300>210 at 60 sliding", "210>120 at 120 sliding"]);
+    }
+
+    #[test]
+    fn one_reading_counts_after_some_gaps_in_which_nothing_contradicts() {
+        let mut settled = check(10, &[200.0, 201.0, 200.0, 12.0], &[]);
+        let gap = Some(10 * MINUTE);
+        assert_eq!(settled.deadline(gap), Some(Mono(60 * MINUTE)));
+        assert_eq!(settled.wait(Mono(59 * MINUTE), gap), []);
+        let change = settled.wait(Mono(60 * MINUTE), gap)[0];
+        assert_eq!((change.to, change.ended), (12.0, Mono(30 * MINUTE)));
+        assert_eq!(settled.deadline(gap), None);
+    }
+
+    #[test]
+    fn a_sensor_whose_pace_nobody_knows_is_believed_at_once() {
+        let mut settled = Settled::default();
+        assert_eq!(settled.take(200.0, Mono(0), None), []);
+        assert_eq!(settled.take(10.0, Mono(1), None)[0].to, 10.0);
+    }
+
+    #[test]
+    fn it_learns_how_much_its_sensor_scatters() {
+        let noisy: Vec<f64> = (0..200).map(|n| 200.0 + f64::from(n * 37 % 13) - 6.0).collect();
+        let settled = check(1, &noisy, &[]);
+        assert!((3.0..6.0).contains(&settled.scatter()), "{}", settled.scatter());
+        let quiet = check(1, &[200.0; 300], &[]);
+        assert!(quiet.scatter() < 0.7, "{}", quiet.scatter());
+    }
+}
