@@ -11,3 +11,4 @@ mod killed;
 mod plan;
 mod planned;
 mod power;
+mod water;
