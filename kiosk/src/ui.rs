@@ -168,6 +168,8 @@ pub fn tone(tone: SceneTone) -> Tone {
         SceneTone::Low => Tone::Low,
         SceneTone::Battery => Tone::Battery,
         SceneTone::Hot => Tone::Hot,
+        SceneTone::Care => Tone::Care,
+        SceneTone::Vet => Tone::Vet,
         SceneTone::Late => Tone::Late,
         SceneTone::Critical => Tone::Critical,
         SceneTone::Fault => Tone::Fault,

@@ -243,6 +243,12 @@ pub fn alarm(what: &AlarmWhat) -> String {
         AlarmWhat::Heat { place, band } => format!("{place}, heat: {}", self::band(*band)),
         AlarmWhat::SensorSilent { sensor } => format!("{}: sensor silent", sensor_at(sensor)),
         AlarmWhat::BatteryLow { sensor } => format!("{}: battery low", sensor_at(sensor)),
+        AlarmWhat::VitalsCaution { horse, stall, vet_now: true, .. } => {
+            format!("{horse}, stall {stall}: call the vet now")
+        }
+        AlarmWhat::VitalsCaution { horse, stall, vet_now: false, .. } => {
+            format!("{horse}, stall {stall}: tell the equine professional")
+        }
         AlarmWhat::BrokerDown => BROKER_DOWN.to_owned(),
         AlarmWhat::JournalDown => JOURNAL_DOWN.to_owned(),
     }

@@ -19,7 +19,7 @@ use serde::{Deserialize, Serialize};
 
 use crate::board::{AlarmWhat, Priority};
 use crate::effect::Effect;
-use crate::id::{PersonId, PlaceId, StallId};
+use crate::id::{HorseId, PersonId, PlaceId, StallId};
 use crate::input::Sensor;
 use crate::time::{Mono, Now};
 use crate::timers::{Timer, Timers};
@@ -41,6 +41,8 @@ pub enum Cause {
     Silent(Sensor),
     /// A sensor's battery is low.
     Battery(Sensor),
+    /// What was observed of a horse.
+    Vitals(HorseId),
     /// No line to the sensors.
     Broker,
     /// What happens can not be written down.
@@ -200,6 +202,14 @@ impl Alarms {
             standing.state = State::Acknowledged(by.clone());
         }
         true
+    }
+
+    /// Who has seen the alarm of a cause that still holds.
+    pub fn seen_by(&self, cause: &Cause) -> Option<&PersonId> {
+        match &self.standing.get(cause)?.state {
+            State::Acknowledged(person) => Some(person),
+            State::Unacknowledged | State::Returned => None,
+        }
     }
 
     /// Causes that stand or wait to; a concern whose subject has left the book ends them.

@@ -25,6 +25,7 @@ use crate::units::Percent;
 use crate::water::bucket::Bucket;
 use crate::work::Work;
 
+mod care;
 mod day_view;
 mod plans;
 mod view;
@@ -52,6 +53,8 @@ pub struct Barn {
     shift: Shift,
     work: Work,
     plans: plans::Plans,
+    #[serde(default)]
+    care: care::Care,
     alarms: Alarms,
     touches: Touches,
     timers: Timers,
@@ -155,6 +158,7 @@ impl Barn {
                 Timer::Forget(cause) => self.alarms.forget(&cause, effects),
                 Timer::DayEnd => {
                     self.shift.end_day(at);
+                    self.end_seen_cautions(then, effects);
                     effects.push(Effect::Redraw);
                     self.arm_day_end(then, effects);
                 }
@@ -209,10 +213,12 @@ impl Barn {
             Sensor::Water(stall) => buckets.contains_key(stall),
             Sensor::Climate(_) => true,
         });
+        self.forget_horses();
         for cause in self.alarms.causes() {
             let subject_left = match &cause {
                 Cause::Empty(stall) => !self.buckets.contains_key(stall),
                 Cause::Silent(sensor) | Cause::Battery(sensor) => !self.sensors.contains_key(sensor),
+                Cause::Vitals(horse) => !self.book.horses.contains_key(horse),
                 Cause::Heat(_) | Cause::Broker | Cause::Journal => false,
             };
             if subject_left {
@@ -479,7 +485,7 @@ impl Barn {
             None => {
                 let held = held_ms.min(self.limits.sensors.own_time_behind.as_millis());
                 let at = Mono(now.mono.0.saturating_sub(held));
-                let answer = match self.act(action, at, now) {
+                let answer = match self.act(action, at, now, effects) {
                     Ok(()) => {
                         effects.push(Effect::Redraw);
                         Answer::Done
@@ -496,7 +502,7 @@ impl Barn {
         effects.push(Effect::Answer { touch: id, answer });
     }
 
-    fn act(&mut self, action: Action, at: Mono, now: Now) -> Result<(), String> {
+    fn act(&mut self, action: Action, at: Mono, now: Now, effects: &mut Vec<Effect>) -> Result<(), String> {
         match action {
             Action::SignIn(person) => self.say(&person, true, at, now),
             Action::SignOut(person) => self.say(&person, false, at, now),
@@ -510,6 +516,7 @@ impl Barn {
             }
             Action::Work(said) => self.mark(said, at, now),
             Action::Scratch { horse, out, by } => self.scratch(&horse, out, &by, now),
+            Action::Vitals(vitals) => self.observe(vitals, at, now, effects),
         }
     }
 

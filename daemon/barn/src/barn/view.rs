@@ -7,6 +7,7 @@ use crate::board::{
     UnknownTap, VERSION, WaterView,
 };
 use crate::book::{Book, Stall};
+use crate::care::vitals::Urgency;
 use crate::heat::indices::heat_index;
 use crate::input::Sensor;
 use crate::prep::readiness::readiness;
@@ -110,7 +111,7 @@ fn stall_view(day: &Shown<'_>, stall: &Stall, now: Mono) -> StallView {
         aisle: stall.aisle.clone(),
         side: stall.side,
         water: water(barn, stall, now),
-        horse: barn.book.horse_in(&stall.id).map(|horse| day.horse(horse)),
+        horse: barn.book.horse_in(&stall.id).map(|horse| day.horse(horse, now)),
     }
 }
 
@@ -219,6 +220,10 @@ impl std::fmt::Display for AlarmWhat {
             }
             AlarmWhat::SensorSilent { sensor } => write!(f, "{sensor} is silent: go and look"),
             AlarmWhat::BatteryLow { sensor } => write!(f, "{sensor}: battery is low"),
+            AlarmWhat::VitalsCaution { horse, stall, vet_now, cautions } => {
+                let urgency = if *vet_now { Urgency::VetNow } else { Urgency::Tell };
+                write!(f, "{horse}, stall {stall}: {}. {}", cautions.join("; "), urgency.advice())
+            }
             AlarmWhat::BrokerDown => f.write_str("no sensor can be heard: check buckets by eye"),
             AlarmWhat::JournalDown => f.write_str("nothing can be written down: call whoever looks after the hub"),
         }
