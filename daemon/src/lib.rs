@@ -15,6 +15,7 @@ pub mod exchange;
 pub mod hub;
 pub mod journal;
 pub mod metrics;
+pub mod replay;
 pub mod settings;
 mod watchdog;
 pub mod web;
