@@ -14,6 +14,7 @@ pub mod devices;
 pub mod exchange;
 pub mod hub;
 pub mod journal;
+pub mod limits_page;
 pub mod metrics;
 pub mod replay;
 pub mod settings;

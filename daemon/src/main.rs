@@ -8,12 +8,14 @@ use std::process::ExitCode;
 use std::time::Duration;
 
 use anyhow::{Context, anyhow, bail};
+use bellmare_barn::book::Book;
 use bellmare_barn::units::Centimetres;
 use bellmare_hub::app::{self, Conduct, JOURNAL_FILE};
 use bellmare_hub::broker::account_line;
 use bellmare_hub::clock::Clock;
 use bellmare_hub::demo;
 use bellmare_hub::exchange;
+use bellmare_hub::limits_page;
 use bellmare_hub::replay::{self, tell};
 use bellmare_hub::settings::{EXIT_WRONG_SETTINGS, Log, LogLevel, LogTo, Settings, SettingsError};
 use chrono::NaiveDate;
@@ -93,6 +95,15 @@ enum Command {
         /// How many steps to try; what a day of its size is worth unless told. The same effort gives the same plan.
         #[arg(long, value_name = "STEPS")]
         effort: Option<u64>,
+    },
+    /// Every limit in force as a page in Markdown: what it means, and where it comes from.
+    Limits {
+        /// The settings, TOML.
+        #[arg(long, value_name = "FILE")]
+        settings: Option<PathBuf>,
+        /// The folder of CSV files with the horses' own limits; that of the settings unless told.
+        #[arg(long, value_name = "DIR")]
+        book: Option<PathBuf>,
     },
     /// Play recorded readings again in simulated time, with any settings: prints what would have been said, and when.
     Replay {
@@ -187,6 +198,12 @@ fn run(command: Command) -> anyhow::Result<()> {
         }
         Command::Plan { day, effort } => {
             println!("{}", plan_file::plan_file(&day, effort)?);
+            Ok(())
+        }
+        Command::Limits { settings, book } => {
+            let settings = load_settings(settings.as_deref())?;
+            let book = book.or_else(|| settings.data.book.clone()).map(|dir| read_book(&dir)).transpose()?;
+            print!("{}", limits_page::page(&settings, book.as_ref()));
             Ok(())
         }
         Command::Replay { files, settings, book, json } => {
@@ -288,9 +305,13 @@ fn check(dir: &Path) -> anyhow::Result<()> {
     }
 }
 
+fn read_book(dir: &Path) -> anyhow::Result<Book> {
+    exchange::read_book(dir).map_err(|faults| anyhow!("the book in {}\n{}", dir.display(), exchange::report(&faults)))
+}
+
 fn play_again(files: &[PathBuf], settings: &Settings, book: Option<&Path>, as_json: bool) -> anyhow::Result<()> {
     let book = match book {
-        Some(dir) => exchange::read_book(dir).map_err(|faults| anyhow!(exchange::report(&faults)))?,
+        Some(dir) => read_book(dir)?,
         None => bail!("there is no book: allowed is --book DIR, or data.book in the settings"),
     };
     replay::check(files)?;

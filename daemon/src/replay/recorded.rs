@@ -163,6 +163,9 @@ impl Recorded {
     }
 }
 
+/// A cell: of the row itself where nothing in it was quoted twice.
+type Bytes<'a> = Cow<'a, [u8]>;
+
 /// What is wrong with a row before its cells are looked at.
 struct Odd {
     column: Option<&'static str>,
@@ -173,8 +176,8 @@ struct Odd {
 const QUOTING: &str = "a quote at both ends of a cell, with nothing outside of them, and two for one inside";
 
 /// The three cells of a row.
-fn split(row: &[u8]) -> Result<[Cow<'_, [u8]>; 3], Odd> {
-    let mut cells: [Cow<'_, [u8]>; 3] = Default::default();
+fn split(row: &[u8]) -> Result<[Bytes<'_>; 3], Odd> {
+    let mut cells: [Bytes<'_>; 3] = Default::default();
     let mut rest = Some(row);
     let mut count = 0;
     while let Some(text) = rest {
@@ -195,13 +198,13 @@ fn split(row: &[u8]) -> Result<[Cow<'_, [u8]>; 3], Odd> {
 }
 
 /// The first cell of a text, and what stands behind the comma after it.
-fn cell(text: &[u8]) -> Option<(Cow<'_, [u8]>, Option<&[u8]>)> {
+fn cell(text: &[u8]) -> Option<(Bytes<'_>, Option<&[u8]>)> {
     let Some(quoted) = text.strip_prefix(b"\"") else {
         let end = text.iter().position(|byte| *byte == b',').unwrap_or(text.len());
         let cell = &text[..end];
         return (!cell.contains(&b'"')).then(|| (Cow::Borrowed(cell), text.get(end + 1..)));
     };
-    let mut cell: Cow<'_, [u8]> = Cow::Borrowed(&[]);
+    let mut cell: Bytes<'_> = Cow::Borrowed(&[]);
     let mut rest = quoted;
     loop {
         let end = rest.iter().position(|byte| *byte == b'"')?;
