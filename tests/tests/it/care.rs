@@ -3,17 +3,22 @@
 
 use std::path::Path;
 use std::process::{Command, Output};
+use std::time::Duration;
 
+use bellmare_barn::board::{AlarmWhat, Board, Priority};
 use bellmare_barn::book::Resting;
 use bellmare_barn::care::published::{Age, Of, PRINTED, Printed};
 use bellmare_barn::care::tape::{KG_PER_LB, Rule, weigh};
 use bellmare_barn::care::vitals::{Condition, Observed, Urgency, judge};
+use bellmare_barn::effect::Answer;
 use bellmare_barn::hands::{CM_PER_INCH, Hands};
 use bellmare_barn::units::{
     Celsius, Centimetres, Fahrenheit, Kilograms, LITRES_PER_US_GALLON, Litres, PerMinute, Seconds,
 };
-use bellmare_tests::hub::program;
+use bellmare_tests::board::{shows, stall};
+use bellmare_tests::hub::{Broker, Hub, program};
 use serde::Deserialize;
+use serde_json::json;
 
 use crate::heat::rows;
 
@@ -171,6 +176,38 @@ fn units_are_exact() {
     }
     assert_eq!(unused, ["imp gal", "lb water per US gal", "mph"], "nothing here counts in these");
     assert!((Litres(4.546_09).us_gallons() - 1.200_95).abs() < 1e-5, "an imperial gallon is a fifth larger");
+}
+
+#[test]
+fn a_horse_that_was_looked_at_is_on_the_board_with_its_caution_and_stays_there_over_a_power_cut() {
+    const SOON: Duration = Duration::from_secs(10);
+    let mut hub = Hub::new(2, Broker::Embedded, "");
+    hub.start();
+    let look = |hub: &Hub, id: &str, vitals: serde_json::Value| -> Answer {
+        let touch = json!({ "id": id, "kiosk": "aisle", "action": { "vitals": vitals } });
+        let mut answer = ureq::post(hub.url("/touches")).send_json(touch).expect("an answer");
+        answer.body_mut().read_json().expect("of the documented form")
+    };
+    // As a program writes it that knows the documented form alone: whole numbers, and no field that was not measured.
+    let answer = look(&hub, "v1", json!({ "horse": "h1", "by": "ana", "pulse": 55, "gums": "pink" }));
+    assert_eq!(answer, Answer::Done);
+    let Answer::Refused(why) = look(&hub, "v2", json!({ "horse": "h1", "by": "ana", "temperature": 101.5 })) else {
+        panic!("degrees Fahrenheit are not taken for Celsius")
+    };
+    assert!(why.starts_with("temperature 101.5: allowed is 30 to 45 °C"), "{why}");
+    let cautioned = |board: &Board| {
+        let last = stall(board, "1")?.horse.as_ref()?.vitals.as_ref()?.last.first()?.clone();
+        let is_ours = |what: &AlarmWhat| matches!(what, AlarmWhat::VitalsCaution { horse, .. } if horse == "Horse 1");
+        let alarm = board.alarms.iter().find(|alarm| !alarm.over && is_ours(&alarm.what))?;
+        Some((last.by, last.urgency, last.seen.pulse, alarm.priority))
+    };
+    let expected = ("Ana".to_owned(), Urgency::Tell, Some(PerMinute(55.0)), Priority::Medium);
+    assert_eq!(shows(&hub, "the caution", SOON, cautioned), expected);
+    hub.kill();
+    hub.start();
+    assert_eq!(shows(&hub, "the caution is still there", SOON, cautioned), expected);
+    assert_eq!(look(&hub, "v3", json!({ "horse": "h1", "by": "lena", "pulse": 36 })), Answer::Done);
+    shows(&hub, "the caution ends", SOON, |board| board.alarms.iter().all(|alarm| alarm.over).then_some(()));
 }
 
 fn hub(arguments: &[&str]) -> Output {
