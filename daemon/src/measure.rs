@@ -3,8 +3,9 @@
 
 use anyhow::bail;
 use bellmare_barn::book::Resting;
+use bellmare_barn::care::observed::{Gums, GutSounds, Observed};
 use bellmare_barn::care::tape::{CAUTIONS, ERROR, Estimate, KG_PER_LB, weigh};
-use bellmare_barn::care::vitals::{Condition, Gums, GutSounds, Observed, Urgency, judge};
+use bellmare_barn::care::vitals::{Condition, Urgency, judge};
 use bellmare_barn::hands::{CM_PER_INCH, Hands};
 use bellmare_barn::units::{Celsius, Centimetres, Fahrenheit, PerMinute, Seconds};
 use clap::{Args, ValueEnum};

@@ -5,7 +5,7 @@
 //! is sent that nobody entered.
 
 use bellmare_barn::board::Board;
-use bellmare_barn::care::vitals::{Gums, GutSounds, Observed};
+use bellmare_barn::care::observed::{Gums, GutSounds, Observed};
 use bellmare_barn::id::{HorseId, PersonId, StallId};
 use bellmare_barn::input::{Action, Vitals};
 use bellmare_barn::limits::DisplayUnits;

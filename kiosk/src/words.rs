@@ -3,7 +3,8 @@
 
 use bellmare_barn::board::{AlarmLine, AlarmWhat, HeatBand, Job, WaterState, WaterView, Who};
 use bellmare_barn::book::Role;
-use bellmare_barn::care::vitals::{Gums, GutSounds, Urgency};
+use bellmare_barn::care::observed::{Gums, GutSounds};
+use bellmare_barn::care::vitals::Urgency;
 use bellmare_barn::input::{Sensor, Step};
 use bellmare_barn::limits::DisplayUnits;
 use bellmare_barn::time::TimeOfDay;

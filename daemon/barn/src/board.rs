@@ -7,7 +7,8 @@
 use serde::{Deserialize, Serialize};
 
 use crate::book::{Role, Side, TackKind};
-use crate::care::vitals::{Condition, Observed, Urgency};
+use crate::care::observed::Observed;
+use crate::care::vitals::{Condition, Urgency};
 use crate::id::{BadgeId, HorseId, LessonId, PersonId, PlaceId, ReaderId, RideId, StallId};
 use crate::input::{Mark, Sensor};
 use crate::limits::DisplayUnits;

@@ -8,7 +8,7 @@ use chrono::NaiveDate;
 use serde::{Deserialize, Serialize};
 
 use crate::book::Book;
-use crate::care::vitals::Observed;
+use crate::care::observed::Observed;
 use crate::id::{BadgeId, HorseId, KioskId, PersonId, PlaceId, ReaderId, RideId, StallId, TouchId};
 use crate::limits::Limits;
 use crate::plan::file::PlanFile;

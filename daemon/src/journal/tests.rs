@@ -9,7 +9,7 @@ use std::sync::Arc;
 use std::time::Duration;
 
 use bellmare_barn::book::{Book, Gauge, Side, Stall, Vessel};
-use bellmare_barn::care::vitals::{Observed, Sign};
+use bellmare_barn::care::observed::{Observed, Sign};
 use bellmare_barn::id::{BadgeId, HorseId, KioskId, PersonId, PlaceId, ReaderId, RideId, StallId, TouchId};
 use bellmare_barn::input::{
     Action, Input, Line, Mark, Measured, Presence, Reading, Said, Sensor, Step, Tap, Touch, Vitals,

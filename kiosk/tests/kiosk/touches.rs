@@ -5,7 +5,8 @@ use std::rc::Rc;
 use std::time::Duration;
 
 use bellmare_barn::board::{VitalsLine, VitalsView};
-use bellmare_barn::care::vitals::{Condition, Gums, GutSounds, Observed, Urgency};
+use bellmare_barn::care::observed::{Gums, GutSounds, Observed};
+use bellmare_barn::care::vitals::{Condition, Urgency};
 use bellmare_barn::id::{HorseId, PersonId, RideId};
 use bellmare_barn::input::{Action, Mark, Said, Step, Vitals};
 use bellmare_barn::limits::DisplayUnits;

@@ -7,9 +7,10 @@ use std::time::Duration;
 
 use bellmare_barn::board::{AlarmWhat, Board, Priority};
 use bellmare_barn::book::Resting;
+use bellmare_barn::care::observed::Observed;
 use bellmare_barn::care::published::{Age, Of, PRINTED, Printed};
 use bellmare_barn::care::tape::{KG_PER_LB, Rule, weigh};
-use bellmare_barn::care::vitals::{Condition, Observed, Urgency, judge};
+use bellmare_barn::care::vitals::{Condition, Urgency, judge};
 use bellmare_barn::effect::Answer;
 use bellmare_barn::hands::{CM_PER_INCH, Hands};
 use bellmare_barn::units::{

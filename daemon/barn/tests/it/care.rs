@@ -4,7 +4,8 @@ use std::sync::Arc;
 
 use bellmare_barn::board::{HorseView, VitalsLine, WorkDoneView};
 use bellmare_barn::book::WorkLimits;
-use bellmare_barn::care::vitals::{Condition, Gums, Observed, Sign, Urgency};
+use bellmare_barn::care::observed::{Gums, Observed, Sign};
+use bellmare_barn::care::vitals::{Condition, Urgency};
 use bellmare_barn::input::{Action, Input, Mark, Said, Step, Vitals};
 use bellmare_barn::time::{TimeOfDay, WallClock};
 use bellmare_barn::units::{Celsius, Minutes, PerMinute};

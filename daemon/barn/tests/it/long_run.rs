@@ -5,7 +5,7 @@ use std::collections::BTreeSet;
 use std::sync::Arc;
 
 use bellmare_barn::barn::Barn;
-use bellmare_barn::care::vitals::Observed;
+use bellmare_barn::care::observed::Observed;
 use bellmare_barn::effect::Effect;
 use bellmare_barn::input::{Action, Input, Line, Mark, Measured, Presence, Said, Sensor, Step, Tap, Touch, Vitals};
 use bellmare_barn::time::{Mono, Now, TimeOfDay, WallClock};
