@@ -2,17 +2,21 @@
 
 #![forbid(unsafe_code)]
 
-use std::io::IsTerminal;
+use std::io::{IsTerminal, Write as _};
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 use std::time::Duration;
 
-use anyhow::{Context, bail};
+use anyhow::{Context, anyhow, bail};
+use bellmare_barn::book::Book;
+use bellmare_barn::units::Centimetres;
 use bellmare_hub::app::{self, Conduct, JOURNAL_FILE};
 use bellmare_hub::broker::account_line;
 use bellmare_hub::clock::Clock;
 use bellmare_hub::demo;
 use bellmare_hub::exchange;
+use bellmare_hub::limits_page;
+use bellmare_hub::replay::{self, tell};
 use bellmare_hub::settings::{EXIT_WRONG_SETTINGS, Log, LogLevel, LogTo, Settings, SettingsError};
 use chrono::NaiveDate;
 use clap::{Parser, Subcommand};
@@ -23,6 +27,7 @@ use tracing_subscriber::util::SubscriberInitExt;
 
 mod check_day;
 mod load;
+mod measure;
 mod plan_file;
 mod water_table;
 
@@ -103,6 +108,52 @@ enum Command {
         #[arg(long, default_value_t = 20, value_parser = clap::value_parser!(u32).range(1..=1000))]
         step: u32,
     },
+    /// Every limit in force as a page in Markdown: what it means, and where it comes from.
+    Limits {
+        /// The settings, TOML.
+        #[arg(long, value_name = "FILE")]
+        settings: Option<PathBuf>,
+        /// The folder of CSV files with the horses' own limits; that of the settings unless told.
+        #[arg(long, value_name = "DIR")]
+        book: Option<PathBuf>,
+    },
+    /// Play recorded readings again in simulated time, with any settings: prints what would have been said, and when.
+    Replay {
+        /// CSV with the headings time,topic,payload, each file in order of time; several are merged.
+        #[arg(required = true, value_name = "FILE")]
+        files: Vec<PathBuf>,
+        /// The settings whose topics, limits and time zone hold.
+        #[arg(long, value_name = "FILE")]
+        settings: PathBuf,
+        /// The folder of CSV files with the book; that of the settings unless told.
+        #[arg(long, value_name = "DIR")]
+        book: Option<PathBuf>,
+        /// A JSON object a line.
+        #[arg(long)]
+        json: bool,
+    },
+    /// What a horse weighs by tape: heart girth and length, in centimetres or inches, by every rule and with the error.
+    Tape {
+        /// Around behind the elbow and over the highest point of the withers: 180cm, 71in.
+        #[arg(value_parser = measure::length)]
+        girth: Centimetres,
+        /// From the point of the shoulder to the point of the buttock: 160cm, 63in.
+        #[arg(value_parser = measure::length)]
+        length: Centimetres,
+        /// As JSON.
+        #[arg(long)]
+        json: bool,
+    },
+    /// A height in hands, inches and centimetres.
+    Hands {
+        /// In hands, or with a unit: 15.2, 62in, 157.5cm.
+        height: String,
+        /// As JSON.
+        #[arg(long)]
+        json: bool,
+    },
+    /// What differs of a horse's vital signs from its own at rest and from what is printed for adults. No diagnosis.
+    Vitals(measure::VitalsArgs),
     /// Make a line for mqtt.accounts_file: reads the password from standard input, prints the user and its hash.
     Account {
         /// The user.
@@ -165,6 +216,20 @@ fn run(command: Command) -> anyhow::Result<()> {
             print!("{}", water_table::water_table(&dir, &bucket, f64::from(step))?);
             Ok(())
         }
+        Command::Limits { settings, book } => {
+            let settings = load_settings(settings.as_deref())?;
+            let book = book.or_else(|| settings.data.book.clone()).map(|dir| read_book(&dir)).transpose()?;
+            print!("{}", limits_page::page(&settings, book.as_ref()));
+            Ok(())
+        }
+        Command::Replay { files, settings, book, json } => {
+            let settings = load_settings(Some(&settings))?;
+            let book = book.or_else(|| settings.data.book.clone());
+            play_again(&files, &settings, book.as_deref(), json)
+        }
+        Command::Tape { girth, length, json } => measure::tape(girth, length, json),
+        Command::Hands { height, json } => measure::hands(&height, json),
+        Command::Vitals(args) => measure::vitals(&args),
         Command::Account { user } => {
             let mut password = String::new();
             std::io::stdin().read_line(&mut password).context("reading the password")?;
@@ -254,6 +319,33 @@ fn check(dir: &Path) -> anyhow::Result<()> {
             bail!("the book in {} has {} faults", dir.display(), faults.count())
         }
     }
+}
+
+fn read_book(dir: &Path) -> anyhow::Result<Book> {
+    exchange::read_book(dir).map_err(|faults| anyhow!("the book in {}\n{}", dir.display(), exchange::report(&faults)))
+}
+
+fn play_again(files: &[PathBuf], settings: &Settings, book: Option<&Path>, as_json: bool) -> anyhow::Result<()> {
+    let book = match book {
+        Some(dir) => read_book(dir)?,
+        None => bail!("there is no book: allowed is --book DIR, or data.book in the settings"),
+    };
+    replay::check(files)?;
+    let zone = settings.limits.zone;
+    let mut out = std::io::BufWriter::new(std::io::stdout().lock());
+    let summary = replay::replay(settings, book, files, |event| {
+        if as_json {
+            writeln!(out, "{}", tell::object(event, zone))
+        } else {
+            writeln!(out, "{}", tell::line(event, zone))
+        }
+    })?;
+    if as_json {
+        writeln!(out, "{}", tell::closing_object(&summary))?;
+    } else {
+        write!(out, "{}", tell::closing(&summary, zone))?;
+    }
+    out.flush().context("writing what was said")
 }
 
 fn begin_log(log: Log) -> anyhow::Result<()> {

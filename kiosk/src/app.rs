@@ -2,16 +2,19 @@
 //! sends by handing actions to whoever gave it a [`Send`]; it knows no network and reads no clock but Slint's timers.
 
 use std::cell::RefCell;
+use std::collections::BTreeMap;
 use std::rc::{Rc, Weak};
 use std::time::Duration;
 
 use bellmare_barn::board::Board;
-use bellmare_barn::id::StallId;
+use bellmare_barn::id::{HorseId, PersonId, StallId};
 use bellmare_barn::input::Action;
+use bellmare_barn::limits::DisplayUnits;
 use slint::{ComponentHandle, PlatformError, SharedString, Timer, TimerMode};
 
 use crate::aisle::{self, Tone, View};
 use crate::card::{self, CardSide, Pressed};
+use crate::check::{self, Entry, Sign};
 use crate::people::{self, Asked};
 use crate::sizes::{LEAST_ARCMIN, Panel, Sizes};
 use crate::ui::{self, App, Banner, Rows, Screens};
@@ -23,6 +26,8 @@ pub const PAGE_STAYS: Duration = Duration::from_secs(8);
 pub const BACK_AFTER: Duration = Duration::from_secs(60);
 /// How long the answer to a touch stays.
 pub const ANSWER_STAYS: Duration = Duration::from_secs(6);
+/// What was entered of a horse and not sent is forgotten after so long without another key: it was measured too long ago.
+pub const CHECK_KEPT: Duration = Duration::from_secs(600);
 /// The hub is silent after so long without a word, in seconds. It speaks at least every five.
 pub const SILENT_AFTER_S: u64 = 15;
 
@@ -65,6 +70,13 @@ pub enum Up {
         /// Which side of it, where it has two.
         side: CardSide,
     },
+    /// A page on which the horse of a stall is checked.
+    Check {
+        /// Which stall's.
+        stall: StallId,
+        /// Which page.
+        sign: Sign,
+    },
     /// Names.
     People {
         /// For what.
@@ -87,6 +99,8 @@ struct State {
     up: Up,
     turn: usize,
     banner: Option<(String, Tone)>,
+    /// Checks of horses that were begun and not sent: they are there again when somebody goes on.
+    checks: BTreeMap<HorseId, Entry>,
 }
 
 /// The kiosk's window and what drives it.
@@ -99,6 +113,7 @@ pub struct Kiosk {
     page_timer: Timer,
     back_timer: Timer,
     answer_timer: Timer,
+    check_timer: Timer,
 }
 
 impl Kiosk {
@@ -112,11 +127,19 @@ impl Kiosk {
             rows: Rows::attach(&app),
             app,
             settings,
-            state: RefCell::new(State { board: None, silent_s: None, up: Up::Aisle, turn: 0, banner: None }),
+            state: RefCell::new(State {
+                board: None,
+                silent_s: None,
+                up: Up::Aisle,
+                turn: 0,
+                banner: None,
+                checks: BTreeMap::new(),
+            }),
             send: RefCell::new(send),
             page_timer: Timer::default(),
             back_timer: Timer::default(),
             answer_timer: Timer::default(),
+            check_timer: Timer::default(),
         });
         kiosk.connect();
         kiosk.redraw();
@@ -217,6 +240,13 @@ impl Kiosk {
                 self.rows.show_card(&self.app, &card);
                 ui::Screen::Card
             }),
+            Up::Check { stall, sign } => {
+                let entry = check::horse(board, stall).and_then(|horse| state.checks.get(&horse).cloned());
+                check::draw(board, stall, *sign, &entry.unwrap_or_default(), &sizes).map(|page| {
+                    self.rows.show_check(&self.app, &page);
+                    ui::Screen::Check
+                })
+            }
             Up::People { asked, page } => {
                 self.rows.show_people(&self.app, &people::draw(board, asked, *page, &sizes));
                 Some(ui::Screen::People)
@@ -260,7 +290,68 @@ impl Kiosk {
         self.give(action);
     }
 
+    /// Changes what was entered of the horse that is being checked.
+    fn enter(self: &Rc<Self>, change: impl FnOnce(&mut Entry, Sign, DisplayUnits)) {
+        {
+            let mut state = self.state.borrow_mut();
+            let (Up::Check { stall, sign }, Some(board)) = (state.up.clone(), state.board.clone()) else { return };
+            let Some(horse) = check::horse(&board, &stall) else { return };
+            change(state.checks.entry(horse).or_default(), sign, board.units);
+        }
+        let weak = Rc::downgrade(self);
+        self.check_timer.start(TimerMode::SingleShot, CHECK_KEPT, move || {
+            if let Some(kiosk) = weak.upgrade() {
+                kiosk.state.borrow_mut().checks.clear();
+                kiosk.redraw();
+            }
+        });
+        self.touched();
+        self.redraw();
+    }
+
+    /// One of the ways of a page: back, take the value out, or on.
+    fn check_way(self: &Rc<Self>, way: i32) {
+        let Up::Check { stall, sign } = self.up() else { return };
+        match way {
+            0 => self.open(match sign.before() {
+                Some(sign) => Up::Check { stall, sign },
+                None => Up::Card { stall, side: CardSide::Tack },
+            }),
+            1 => self.enter(|entry, sign, _| entry.clear(sign)),
+            _ => match sign.next() {
+                Some(sign) => self.open(Up::Check { stall, sign }),
+                None => self.ask_who_checked(stall),
+            },
+        }
+    }
+
+    fn ask_who_checked(self: &Rc<Self>, stall: StallId) {
+        let found = {
+            let state = self.state.borrow();
+            let Some(board) = state.board.as_deref() else { return };
+            let entry = check::horse(board, &stall).and_then(|horse| state.checks.get(&horse));
+            entry.map(|entry| entry.summary(board.units)).unwrap_or_default()
+        };
+        self.open(Up::People { asked: Asked::Checked { stall, found }, page: 0 });
+    }
+
+    /// Sends a check under the name of who made it.
+    fn send_check(self: &Rc<Self>, stall: &StallId, id: &str) {
+        let Some(board) = self.state.borrow().board.clone() else { return };
+        let known = board.people.iter().any(|person| person.id.as_str() == id);
+        let Some(horse) = check::horse(&board, stall).filter(|_| known) else { return };
+        let entry = self.state.borrow().checks.get(&horse).cloned().unwrap_or_default();
+        if self.give(check::action(&board, &horse, &entry, PersonId::new(id))) {
+            self.state.borrow_mut().checks.remove(&horse);
+        }
+        // What the hub says to it is on the card.
+        self.open(Up::Card { stall: stall.clone(), side: CardSide::Handling });
+    }
+
     fn name(self: &Rc<Self>, id: &str) {
+        if let Up::People { asked: Asked::Checked { stall, .. }, .. } = self.up() {
+            return self.send_check(&stall, id);
+        }
         let action = {
             let state = self.state.borrow();
             match (&state.up, state.board.as_deref()) {
@@ -272,13 +363,16 @@ impl Kiosk {
         self.open(Up::Aisle);
     }
 
-    fn give(self: &Rc<Self>, action: Option<Action>) {
-        let Some(action) = action else { return };
-        if !(self.send.borrow())(action) {
+    /// True where it was taken away to be sent.
+    fn give(self: &Rc<Self>, action: Option<Action>) -> bool {
+        let Some(action) = action else { return false };
+        let taken = (self.send.borrow())(action);
+        if !taken {
             self.answer(Outcome::Lost);
         } else if self.state.borrow().silent_s.is_some() {
             self.answer(Outcome::Waits);
         }
+        taken
     }
 
     fn more(self: &Rc<Self>) {
@@ -298,6 +392,12 @@ impl Kiosk {
         let with_text = move |act: fn(&Rc<Self>, &str)| {
             let weak = weak.clone();
             move |text: SharedString| run(&weak, |kiosk| act(kiosk, &text))
+        };
+
+        let weak = Rc::downgrade(self);
+        let with_number = move |act: fn(&Rc<Self>, i32)| {
+            let weak = weak.clone();
+            move |number: i32| run(&weak, |kiosk| act(kiosk, number))
         };
 
         let aisle = self.app.global::<ui::Aisle>();
@@ -322,7 +422,19 @@ impl Kiosk {
                 kiosk.open(Up::Card { stall, side });
             }
         }));
+        card.on_check_touched(with(|kiosk| {
+            if let Up::Card { stall, .. } = kiosk.up() {
+                kiosk.open(Up::Check { stall, sign: Sign::default() });
+            }
+        }));
         card.on_back_touched(with(|kiosk| kiosk.open(Up::Aisle)));
+
+        let check = self.app.global::<ui::Check>();
+        check.on_key_touched(with_number(|kiosk, key| {
+            let Ok(key) = usize::try_from(key) else { return };
+            kiosk.enter(|entry, sign, units| entry.press(sign, key, units));
+        }));
+        check.on_way_touched(with_number(|kiosk, way| kiosk.check_way(way)));
 
         let people = self.app.global::<ui::People>();
         people.on_person_touched(with_text(|kiosk, id| kiosk.name(id)));

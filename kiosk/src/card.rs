@@ -1,7 +1,8 @@
 //! A horse's card: what a groom needs at arm's length, where it stands on the glass, and which step comes next. Pure; it
 //! sends nothing.
 
-use bellmare_barn::board::{Board, HorseView, Job, Links, Pace, RideView, StallView};
+use bellmare_barn::board::{Board, HorseView, Job, Links, Pace, RideView, StallView, VitalsLine};
+use bellmare_barn::care::vitals::Urgency;
 use bellmare_barn::id::StallId;
 use bellmare_barn::input::{Action, Mark, Said, Step};
 
@@ -64,6 +65,12 @@ pub struct Card {
     pub last: Option<Step>,
     /// Which side is up.
     pub side: CardSide,
+    /// What came of the last check of the horse, and how pressing that is; empty where nobody checked it today.
+    pub checked: String,
+    /// How pressing it is.
+    pub checked_tone: Tone,
+    /// True where the horse can be checked from this side of the card.
+    pub check: bool,
 }
 
 /// Where the parts of a card stand.
@@ -135,6 +142,7 @@ pub fn draw(board: &Board, stall: &StallId, side: CardSide, sizes: &Sizes) -> Op
         Some(Pace::Later) | None => (Tone::Quiet, ""),
     };
     let notes = horse.map(|horse| horse.notes.join("\n")).unwrap_or_default();
+    let checked = horse.and_then(|horse| horse.vitals.as_ref()).and_then(|vitals| vitals.last.first());
     let mut card = Card {
         frame: CardFrame::default(),
         name: horse.map_or_else(|| words::stall(view.id.as_str()), |horse| horse.name.clone()),
@@ -155,9 +163,30 @@ pub fn draw(board: &Board, stall: &StallId, side: CardSide, sizes: &Sizes) -> Op
         last: ride.and_then(last),
         side,
         cell,
+        checked: checked.map(last_check).unwrap_or_default(),
+        checked_tone: match checked.map_or(Urgency::Fine, |last| last.urgency) {
+            Urgency::Fine => Tone::Ready,
+            Urgency::Tell => Tone::Care,
+            Urgency::VetNow => Tone::Vet,
+        },
+        check: horse.is_some(),
     };
     card.frame = frame(&card, sizes);
+    // On a small glass there is room for it on the side of handling only, where nothing is undone.
+    if card.frame.two_sides {
+        card.check &= side == CardSide::Handling;
+        card.last = card.last.filter(|_| side == CardSide::Tack);
+    }
     Some(card)
+}
+
+/// What came of a check, with the first of what differs: the rest is for who is called.
+fn last_check(last: &VitalsLine) -> String {
+    let checked = words::checked(last.urgency, &last.by, last.ago_min);
+    match last.cautions.first().and_then(|caution| caution.split(';').next()) {
+        Some(caution) => format!("{checked}. {caution}"),
+        None => checked,
+    }
 }
 
 /// How long a step is taken to last.
@@ -327,7 +356,7 @@ fn head_left(card: &Card, title: f32, base: f32) -> f32 {
 
 fn fits(card: &Card, frame: &CardFrame) -> bool {
     let base = frame.base;
-    if frame.notes.w > 0.0 && notes_height(card, frame, base * 0.9) > notes_room(card, frame) {
+    if frame.notes.w > 0.0 && notes_height(card, frame, base * 0.9) > notes_room(card, frame, base * 0.9) {
         return false;
     }
     if frame.tack.w <= 0.0 {
@@ -345,10 +374,21 @@ fn fits(card: &Card, frame: &CardFrame) -> bool {
     rows && buttons && stirrups && widest.fold(0.0, f32::max) < frame.tack.w
 }
 
-/// Height left for the notes under their title and over the water.
-fn notes_room(card: &Card, frame: &CardFrame) -> f32 {
+/// Height left for the notes of that font size, under their title and the last check, and over the water.
+fn notes_room(card: &Card, frame: &CardFrame, font_px: f32) -> f32 {
     let grade = if card.grade.is_empty() { 0.0 } else { frame.base * 1.6 };
-    frame.notes.h - frame.base * (1.5 + 3.7) - grade
+    let checked = checked_height(card, frame, font_px);
+    let checked = if checked > 0.0 { checked + frame.base * 0.3 } else { 0.0 };
+    frame.notes.h - frame.base * (1.5 + 3.7) - grade - checked
+}
+
+/// Height of what came of the last check; nothing where nobody checked.
+pub fn checked_height(card: &Card, frame: &CardFrame, font_px: f32) -> f32 {
+    if card.checked.is_empty() {
+        return 0.0;
+    }
+    let room = (frame.notes.w - frame.base * 1.4) / 1.02;
+    text::lines(&card.checked, room, font_px, Weight::Bold) as f32 * font_px * 1.3
 }
 
 fn notes_height(card: &Card, frame: &CardFrame, font_px: f32) -> f32 {
@@ -359,7 +399,10 @@ fn notes_height(card: &Card, frame: &CardFrame, font_px: f32) -> f32 {
 
 fn fit_notes(card: &Card, frame: &mut CardFrame, least: f32) {
     let mut font_px = frame.base;
-    while font_px > least && frame.notes.w > 0.0 && notes_height(card, frame, font_px) > notes_room(card, frame) {
+    while font_px > least
+        && frame.notes.w > 0.0
+        && notes_height(card, frame, font_px) > notes_room(card, frame, font_px)
+    {
         font_px *= 0.97;
     }
     frame.notes_px = font_px.max(least);

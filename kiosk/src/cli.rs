@@ -44,7 +44,7 @@ pub struct Cli {
     #[arg(long, value_enum, default_value_t = Drawn::Aisle, requires = "drawn")]
     pub screen: Drawn,
     /// Whose card to draw.
-    #[arg(long, value_name = "ID", required_if_eq("screen", "card"))]
+    #[arg(long, value_name = "ID", required_if_eq_any([("screen", "card"), ("screen", "check")]))]
     pub stall: Option<String>,
     /// Which page of the aisle to draw, from 1.
     #[arg(long, value_name = "N", default_value_t = 1, value_parser = clap::value_parser!(u32).range(1..=1000))]
@@ -67,6 +67,8 @@ pub enum Drawn {
     Aisle,
     /// The card of `--stall`.
     Card,
+    /// The first page on which the horse of `--stall` is checked.
+    Check,
     /// The names.
     SignIn,
 }

@@ -2,7 +2,7 @@
 //! touches back. Everything that decides is pure and in plain Rust; the screens in `ui/` only draw.
 //!
 //! ```text
-//! link -> Board -> aisle | card | people (pure: sizes, words, places) -> ui -> screens
+//! link -> Board -> aisle | card | check | people (pure: sizes, words, places) -> ui -> screens
 //! link <- Touch <- app  <------------------------------------------- touches
 //! ```
 
@@ -12,6 +12,7 @@
 pub mod aisle;
 pub mod app;
 pub mod card;
+pub mod check;
 pub mod cli;
 pub mod link;
 pub mod people;

@@ -1,7 +1,7 @@
 //! Names to touch, as many on a page as stand in large targets. It decides what a touch on a name means.
 
 use bellmare_barn::board::{Board, PersonView};
-use bellmare_barn::id::PersonId;
+use bellmare_barn::id::{PersonId, StallId};
 use bellmare_barn::input::Action;
 
 use crate::aisle::frame::Rect;
@@ -14,6 +14,13 @@ use crate::words;
 pub enum Asked {
     /// Who comes or goes.
     SignIn,
+    /// Who has checked the horse of this stall; what they found waits to be sent.
+    Checked {
+        /// The stall.
+        stall: StallId,
+        /// What they found, in a line.
+        found: String,
+    },
     /// Who has seen this alarm.
     Seen {
         /// The alarm's number.
@@ -101,6 +108,7 @@ pub fn draw(board: &Board, asked: &Asked, page: usize, sizes: &Sizes) -> People 
         })
         .collect();
     let (title, below) = match asked {
+        Asked::Checked { found, .. } => (words::WHO_CHECKED.to_owned(), found.clone()),
         Asked::SignIn => (words::WHO_ARE_YOU.to_owned(), words::SIGN_IN_HOW.to_owned()),
         Asked::Seen { alarm } => {
             let what = board.alarms.iter().find(|line| line.id == *alarm).map(|line| words::alarm(&line.what));
@@ -126,6 +134,8 @@ pub fn action(board: &Board, asked: &Asked, id: &str) -> Option<Action> {
     let person = board.people.iter().find(|person| person.id.as_str() == id)?;
     let who: PersonId = person.id.clone();
     Some(match asked {
+        // What they found is not on the board: the kiosk has it.
+        Asked::Checked { .. } => return None,
         Asked::Seen { alarm } => Action::Acknowledge { alarm: *alarm, by: who },
         Asked::SignIn if person.since.is_some() => Action::SignOut(who),
         Asked::SignIn => Action::SignIn(who),
@@ -136,8 +146,8 @@ pub fn action(board: &Board, asked: &Asked, id: &str) -> Option<Action> {
 fn chosen<'a>(board: &'a Board, asked: &Asked) -> Vec<&'a PersonView> {
     let here: Vec<_> = board.people.iter().filter(|person| person.since.is_some()).collect();
     match asked {
-        Asked::Seen { .. } if !here.is_empty() => here,
-        Asked::Seen { .. } | Asked::SignIn => board.people.iter().collect(),
+        Asked::Seen { .. } | Asked::Checked { .. } if !here.is_empty() => here,
+        Asked::Seen { .. } | Asked::Checked { .. } | Asked::SignIn => board.people.iter().collect(),
     }
 }
 

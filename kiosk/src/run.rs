@@ -14,6 +14,7 @@ use bellmare_barn::board::{Board, VERSION};
 use slint::{ComponentHandle, LogicalSize, Timer, TimerMode};
 
 use crate::app::{Kiosk, Outcome, Settings, Up, sizes};
+use crate::check::Sign;
 use crate::cli::{Cli, Drawn};
 use crate::link::Hub;
 use crate::link::boards::{self, Word};
@@ -100,14 +101,17 @@ fn draw_saved(cli: &Cli, picture: &Path, board: &Path) -> Result<(), Stopped> {
     let up = match cli.screen {
         Drawn::Aisle => Up::Aisle,
         Drawn::SignIn => Up::People { asked: Asked::SignIn, page: cli.page as usize - 1 },
-        Drawn::Card => {
+        Drawn::Card | Drawn::Check => {
             let stall = cli.stall.as_deref().unwrap_or_default();
             if !board.stalls.iter().any(|view| view.id.as_str() == stall) {
                 let known: Vec<&str> = board.stalls.iter().map(|view| view.id.as_str()).collect();
                 let why = anyhow::anyhow!("--stall {stall}: the board's stalls are {}", known.join(", "));
                 return Err(Stopped::Asked(why));
             }
-            Up::card(stall)
+            match cli.screen {
+                Drawn::Check => Up::Check { stall: stall.into(), sign: Sign::default() },
+                _ => Up::card(stall),
+            }
         }
     };
     let canvas = Canvas::new(cli.size.0, cli.size.1)?;

@@ -11,7 +11,8 @@ use slint::{ComponentHandle, Model, ModelRc, SharedString, VecModel};
 use crate::aisle::frame::Rect;
 use crate::aisle::stalls::{Cell, Vessel as Water};
 use crate::aisle::{Scene, Tone as SceneTone, heat, strip};
-use crate::card::{Card as CardScene, CardSide};
+use crate::card::{Card as CardScene, CardSide, checked_height};
+use crate::check::{Check as CheckScene, Key};
 use crate::people::People as PeopleScene;
 use crate::{text, words};
 
@@ -26,6 +27,8 @@ pub struct Rows {
     jobs: Rc<VecModel<JobRow>>,
     tack: Rc<VecModel<TackRow>>,
     people: Rc<VecModel<PersonRow>>,
+    keys: Rc<VecModel<KeyRow>>,
+    ways: Rc<VecModel<KeyRow>>,
 }
 
 impl Rows {
@@ -39,6 +42,8 @@ impl Rows {
             jobs: Rc::default(),
             tack: Rc::default(),
             people: Rc::default(),
+            keys: Rc::default(),
+            ways: Rc::default(),
         };
         let aisle = app.global::<Aisle>();
         aisle.set_ticks(ModelRc::from(rows.ticks.clone()));
@@ -47,6 +52,8 @@ impl Rows {
         aisle.set_stalls(ModelRc::from(rows.stalls.clone()));
         aisle.set_jobs(ModelRc::from(rows.jobs.clone()));
         app.global::<Card>().set_tack(ModelRc::from(rows.tack.clone()));
+        app.global::<Check>().set_keys(ModelRc::from(rows.keys.clone()));
+        app.global::<Check>().set_ways(ModelRc::from(rows.ways.clone()));
         app.global::<People>().set_rows(ModelRc::from(rows.people.clone()));
         rows
     }
@@ -124,6 +131,29 @@ impl Rows {
         replace(&self.tack, tack.collect());
     }
 
+    /// Shows a page on which a horse is checked.
+    pub fn show_check(&self, app: &App, check: &CheckScene) {
+        let adapter = app.global::<Check>();
+        adapter.set_frame(CheckFrame {
+            base: check.base,
+            title: check.title_px,
+            value_px: check.value_px,
+            head: place(check.head),
+            middle: place(check.middle),
+        });
+        adapter.set_words(CheckWords {
+            title: shared(&check.title),
+            below: shared(&check.below),
+            value: shared(&check.value),
+            known: check.known,
+        });
+        replace(&self.keys, check.keys.iter().map(key).collect());
+        let [back, out, next] = &check.ways;
+        let way = |way: &Option<Key>| way.as_ref().map(key).unwrap_or_default();
+        let next = KeyRow { chosen: next.is_some(), ..way(next) };
+        replace(&self.ways, vec![way(back), way(out), next]);
+    }
+
     /// Shows the names.
     pub fn show_people(&self, app: &App, people: &PeopleScene) {
         let adapter = app.global::<People>();
@@ -168,6 +198,8 @@ pub fn tone(tone: SceneTone) -> Tone {
         SceneTone::Low => Tone::Low,
         SceneTone::Battery => Tone::Battery,
         SceneTone::Hot => Tone::Hot,
+        SceneTone::Care => Tone::Care,
+        SceneTone::Vet => Tone::Vet,
         SceneTone::Late => Tone::Late,
         SceneTone::Critical => Tone::Critical,
         SceneTone::Fault => Tone::Fault,
@@ -190,6 +222,18 @@ fn replace<T: Clone + PartialEq + 'static>(model: &VecModel<T>, rows: Vec<T>) {
 
 fn shared(text: &str) -> SharedString {
     SharedString::from(text)
+}
+
+fn key(key: &Key) -> KeyRow {
+    KeyRow {
+        x: key.rect.x,
+        y: key.rect.y,
+        w: key.rect.w,
+        h: key.rect.h,
+        text: shared(&key.text),
+        label: shared(&key.label),
+        chosen: key.chosen,
+    }
 }
 
 fn place(rect: Rect) -> Box {
@@ -377,6 +421,12 @@ fn card_words(card: &CardScene) -> CardWords {
             CardSide::Tack => words::HANDLING,
             CardSide::Handling => words::TACK,
         }),
+        check: shared(if card.check { words::CHECK_SHORT.0 } else { "" }),
+        check_below: shared(words::CHECK_SHORT.1),
+        check_label: shared(words::CHECK),
+        checked: shared(&card.checked),
+        checked_tone: tone(card.checked_tone),
+        checked_h: checked_height(card, &card.frame, card.frame.notes_px),
         back: shared(words::BACK),
     }
 }

@@ -3,10 +3,14 @@
 
 use bellmare_barn::board::{AlarmLine, AlarmWhat, HeatBand, Job, WaterState, WaterView, Who};
 use bellmare_barn::book::Role;
+use bellmare_barn::care::observed::{Gums, GutSounds};
+use bellmare_barn::care::vitals::Urgency;
 use bellmare_barn::input::{Sensor, Step};
 use bellmare_barn::limits::DisplayUnits;
 use bellmare_barn::time::TimeOfDay;
 use bellmare_barn::water::bucket::Fault;
+
+use crate::check::Sign;
 
 /// Litres in a US gallon (exact by definition: 231 cubic inches).
 const LITRES_PER_GALLON: f64 = 3.785_411_784;
@@ -261,6 +265,12 @@ pub fn alarm(what: &AlarmWhat) -> String {
         AlarmWhat::Heat { place, band } => format!("{place}, heat: {}", self::band(*band)),
         AlarmWhat::SensorSilent { sensor } => format!("{}: sensor silent", sensor_at(sensor)),
         AlarmWhat::BatteryLow { sensor } => format!("{}: battery low", sensor_at(sensor)),
+        AlarmWhat::VitalsCaution { horse, stall, vet_now: true, .. } => {
+            format!("{horse}, stall {stall}: call the vet now")
+        }
+        AlarmWhat::VitalsCaution { horse, stall, vet_now: false, .. } => {
+            format!("{horse}, stall {stall}: tell the equine professional")
+        }
         AlarmWhat::BrokerDown => BROKER_DOWN.to_owned(),
         AlarmWhat::JournalDown => JOURNAL_DOWN.to_owned(),
     }
@@ -451,4 +461,105 @@ pub const TOO_MANY: &str = "Too many touches wait for the hub. Write it down, pl
 /// A touch was refused.
 pub fn refused(why: &str) -> String {
     format!("Not done: {why}")
+}
+
+/// Opens the pages on which a horse is checked.
+pub const CHECK: &str = "Check the horse";
+/// The same on a narrow button, in two lines.
+pub const CHECK_SHORT: (&str, &str) = ("Check", "the horse");
+/// Takes a value out again.
+pub const TAKE_OUT: &str = "Not measured";
+/// To the names, with all that was entered.
+pub const WHO_LOOKED: &str = "Who looked?";
+
+/// Over a page.
+pub fn check_title(horse: &str, sign: Sign) -> String {
+    format!("{horse}: {}", self::sign(sign))
+}
+
+/// A sign of a horse.
+pub fn sign(sign: Sign) -> &'static str {
+    match sign {
+        Sign::Temperature => "temperature",
+        Sign::Pulse => "pulse",
+        Sign::Breaths => "breaths",
+        Sign::Refill => "refill",
+        Sign::Gums => "gums",
+        Sign::Gut => "gut sounds",
+    }
+}
+
+/// How it is measured, short enough for one line.
+pub fn how_to(sign: Sign) -> &'static str {
+    match sign {
+        Sign::Temperature => "in the rectum; ask who may",
+        Sign::Pulse => "beats in a minute, behind the left elbow or under the jaw",
+        Sign::Breaths => "breaths in a minute, by the flank",
+        Sign::Refill => "press a gum: seconds until it is pink again",
+        Sign::Gums => "lift the lip: what colour are they?",
+        Sign::Gut => "an ear to both flanks, high and low",
+    }
+}
+
+/// Nothing was entered yet.
+pub fn not_measured(number: bool) -> &'static str {
+    if number { "not measured: touch + or − to begin" } else { "not looked at: touch a word" }
+}
+
+/// A value with its unit.
+pub fn sign_value(sign: Sign, number: &str, units: DisplayUnits) -> String {
+    match (sign, units) {
+        (Sign::Temperature, DisplayUnits::UsCustomary) => format!("{number} °F"),
+        (Sign::Temperature, DisplayUnits::Metric) => format!("{number} °C"),
+        (Sign::Refill, _) => format!("{number} s"),
+        _ => format!("{number} in a minute"),
+    }
+}
+
+/// A value in a line of several.
+pub fn sign_short(sign: Sign, value: &str) -> String {
+    match sign {
+        Sign::Temperature => value.to_owned(),
+        _ => format!("{} {}", self::sign(sign), value.trim_end_matches(" in a minute")),
+    }
+}
+
+/// What a key does.
+pub fn step(sign: Sign, up: bool, by: &str) -> String {
+    format!("{} {} by {by}", self::sign(sign), if up { "up" } else { "down" })
+}
+
+/// To the next page.
+pub fn next_sign(sign: Sign) -> String {
+    format!("Next: {}", self::sign(sign))
+}
+
+/// The colour of gums.
+pub fn gums(gums: Gums) -> &'static str {
+    match gums {
+        Gums::Pink => "pink",
+        Gums::Pale => "pale",
+        Gums::Other => "another colour",
+    }
+}
+
+/// Whether the gut is heard.
+pub fn gut(gut: GutSounds) -> &'static str {
+    match gut {
+        GutSounds::AllFour => "heard in all four",
+        GutSounds::NotAll => "not in all four",
+    }
+}
+
+/// Over the names, when a horse was checked.
+pub const WHO_CHECKED: &str = "Who looked at the horse?";
+
+/// What came of the last check of a horse.
+pub fn checked(urgency: Urgency, by: &str, ago_min: u32) -> String {
+    let what = match urgency {
+        Urgency::Fine => "nothing to caution about",
+        Urgency::Tell => "tell the equine professional",
+        Urgency::VetNow => "call the vet now",
+    };
+    format!("Checked {} ago by {by}: {what}", minutes(ago_min))
 }

@@ -54,6 +54,8 @@ pub enum Cause {
     Silent(Sensor),
     /// A sensor's battery is low.
     Battery(Sensor),
+    /// What was observed of a horse.
+    Vitals(HorseId),
     /// No line to the sensors.
     Broker,
     /// What happens can not be written down.
@@ -213,6 +215,14 @@ impl Alarms {
             standing.state = State::Acknowledged(by.clone());
         }
         true
+    }
+
+    /// Who has seen the alarm of a cause that still holds.
+    pub fn seen_by(&self, cause: &Cause) -> Option<&PersonId> {
+        match &self.standing.get(cause)?.state {
+            State::Acknowledged(person) => Some(person),
+            State::Unacknowledged | State::Returned => None,
+        }
     }
 
     /// Causes that stand or wait to; a concern whose subject has left the book ends them.

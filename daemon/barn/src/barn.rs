@@ -24,6 +24,7 @@ use crate::touches::Touches;
 use crate::units::Percent;
 use crate::work::Work;
 
+mod care;
 mod day_view;
 mod plans;
 mod view;
@@ -53,6 +54,8 @@ pub struct Barn {
     shift: Shift,
     work: Work,
     plans: plans::Plans,
+    #[serde(default)]
+    care: care::Care,
     alarms: Alarms,
     touches: Touches,
     timers: Timers,
@@ -156,6 +159,7 @@ impl Barn {
                 Timer::Forget(cause) => self.alarms.forget(&cause, effects),
                 Timer::DayEnd => {
                     self.shift.end_day(at);
+                    self.end_seen_cautions(then, effects);
                     effects.push(Effect::Redraw);
                     self.arm_day_end(then, effects);
                 }
@@ -200,11 +204,14 @@ impl Barn {
         self.place_vessels(now);
         let waters = &self.waters;
         self.sensors.retain(|sensor, _| matches!(sensor, Sensor::Climate(_)) || waters.of(sensor).is_some());
+        self.forget_horses();
         for cause in self.alarms.causes() {
             let subject_left = match &cause {
                 Cause::Empty(place) | Cause::Low(place) => !self.waters.places.contains_key(place),
                 Cause::Ice(stall) => self.book.horse_in(stall).is_none(),
-                Cause::NotDrinking(horse) | Cause::Drinks(horse) => !self.book.horses.contains_key(horse),
+                Cause::NotDrinking(horse) | Cause::Drinks(horse) | Cause::Vitals(horse) => {
+                    !self.book.horses.contains_key(horse)
+                }
                 Cause::Silent(sensor) | Cause::Battery(sensor) | Cause::Faulty(sensor) | Cause::Leak(sensor) => {
                     !self.sensors.contains_key(sensor)
                 }
@@ -443,7 +450,7 @@ impl Barn {
             None => {
                 let held = held_ms.min(self.limits.sensors.own_time_behind.as_millis());
                 let at = Mono(now.mono.0.saturating_sub(held));
-                let answer = match self.act(action, at, now) {
+                let answer = match self.act(action, at, now, effects) {
                     Ok(()) => {
                         effects.push(Effect::Redraw);
                         Answer::Done
@@ -460,7 +467,7 @@ impl Barn {
         effects.push(Effect::Answer { touch: id, answer });
     }
 
-    fn act(&mut self, action: Action, at: Mono, now: Now) -> Result<(), String> {
+    fn act(&mut self, action: Action, at: Mono, now: Now, effects: &mut Vec<Effect>) -> Result<(), String> {
         match action {
             Action::SignIn(person) => self.say(&person, true, at, now),
             Action::SignOut(person) => self.say(&person, false, at, now),
@@ -474,6 +481,7 @@ impl Barn {
             }
             Action::Work(said) => self.mark(said, at, now),
             Action::Scratch { horse, out, by } => self.scratch(&horse, out, &by, now),
+            Action::Vitals(vitals) => self.observe(vitals, at, now, effects),
         }
     }
 

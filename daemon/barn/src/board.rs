@@ -7,6 +7,8 @@
 use serde::{Deserialize, Serialize};
 
 use crate::book::{Role, Side, TackKind, WaterPlace};
+use crate::care::observed::Observed;
+use crate::care::vitals::{Condition, Urgency};
 use crate::id::{BadgeId, HorseId, LessonId, PersonId, PlaceId, ReaderId, RideId, StallId};
 use crate::input::{Mark, Sensor};
 use crate::limits::DisplayUnits;
@@ -227,6 +229,17 @@ pub enum AlarmWhat {
         /// Which.
         sensor: Sensor,
     },
+    /// What was observed of a horse differs from what is written of it.
+    VitalsCaution {
+        /// Its name.
+        horse: String,
+        /// Where it stands.
+        stall: StallId,
+        /// True where it is one of the signs for which the vet is called at once.
+        vet_now: bool,
+        /// What differs from what, a sentence each.
+        cautions: Vec<String>,
+    },
     /// The hub hears no sensor at all.
     BrokerDown,
     /// The hub can not write down what happens.
@@ -398,6 +411,72 @@ pub struct HorseView {
     /// Where it is not to be had just now.
     #[serde(default)]
     pub away: Option<AwayView>,
+    /// What was last observed of it; none where nobody has.
+    #[serde(default)]
+    pub vitals: Option<VitalsView>,
+    /// What it has done today and this week; none while the clock is not set.
+    #[serde(default)]
+    pub work: Option<WorkDoneView>,
+}
+
+/// The last observations of a horse.
+#[derive(Clone, PartialEq, Debug, Serialize, Deserialize)]
+pub struct VitalsView {
+    /// At least one, latest first.
+    pub last: Vec<VitalsLine>,
+}
+
+/// One observation, and what was said to it.
+#[derive(Clone, PartialEq, Debug, Serialize, Deserialize)]
+pub struct VitalsLine {
+    /// What the aisle calls who made it.
+    pub by: String,
+    /// How many whole minutes ago.
+    pub ago_min: u32,
+    /// On which local date; none where no clock was set.
+    pub date: Option<chrono::NaiveDate>,
+    /// At what local time of that date.
+    pub time: Option<TimeOfDay>,
+    /// Whether the horse had worked.
+    pub condition: Condition,
+    /// What was measured and seen, in degrees Celsius, counts in a minute, seconds.
+    pub seen: Observed,
+    /// How pressing it is.
+    pub urgency: Urgency,
+    /// What differs from what, a sentence each.
+    pub cautions: Vec<String>,
+    /// What was not judged, and when it can be.
+    pub notes: Vec<String>,
+    /// What to do and whose word counts; empty where nothing differs.
+    pub advice: String,
+}
+
+/// What a horse has done, by what people said, beside the limits that were set for it. At least that: what nobody said is
+/// not known. A limit that is not there was not set.
+#[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]
+pub struct WorkDoneView {
+    /// Rides today.
+    pub rides: u32,
+    /// Rides a day, at most.
+    pub most_rides: Option<u32>,
+    /// Whole minutes of riding today.
+    pub minutes: u32,
+    /// Minutes a day, at most.
+    pub most_minutes: Option<u32>,
+    /// Most whole minutes of riding without a rest that reach into today.
+    pub in_a_row: u32,
+    /// Minutes without a rest, at most.
+    pub most_in_a_row: Option<u32>,
+    /// Rides this week, Monday to Sunday.
+    pub rides_this_week: u32,
+    /// Whole minutes of riding this week.
+    pub minutes_this_week: u32,
+    /// Days of this week with a ride, today too.
+    pub days_this_week: u32,
+    /// Days a week, at most.
+    pub most_days: Option<u32>,
+    /// What of it is above a limit, in words. The equine professional decides.
+    pub above: Vec<String>,
 }
 
 /// How long a job on a horse is taken to last.

@@ -8,6 +8,7 @@ use chrono::NaiveDate;
 use serde::{Deserialize, Serialize};
 
 use crate::book::Book;
+use crate::care::observed::Observed;
 use crate::id::{BadgeId, BucketId, HorseId, KioskId, PersonId, PlaceId, ReaderId, RideId, StallId, TouchId};
 use crate::limits::Limits;
 use crate::plan::file::PlanFile;
@@ -169,6 +170,23 @@ pub enum Action {
         /// Who decided.
         by: PersonId,
     },
+    /// Somebody measured and saw how a horse is.
+    Vitals(Vitals),
+}
+
+/// What somebody measured and saw of a horse.
+#[derive(Clone, PartialEq, Debug, Serialize, Deserialize)]
+pub struct Vitals {
+    /// Of which horse.
+    pub horse: HorseId,
+    /// Who did.
+    pub by: PersonId,
+    /// How many minutes after its work, where they said; else it is taken from what was said of its rides.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub after_work_min: Option<u32>,
+    /// What.
+    #[serde(flatten)]
+    pub seen: Observed,
 }
 
 /// What somebody said of their work.

@@ -9,8 +9,11 @@ use std::sync::Arc;
 use std::time::Duration;
 
 use bellmare_barn::book::{Book, Bucket, Gauge, Shape, Side, Stall, Vessel, WaterPlace};
+use bellmare_barn::care::observed::{Observed, Sign};
 use bellmare_barn::id::{BadgeId, HorseId, KioskId, PersonId, PlaceId, ReaderId, RideId, StallId, TouchId};
-use bellmare_barn::input::{Action, Input, Line, Mark, Measured, Presence, Reading, Said, Sensor, Step, Tap, Touch};
+use bellmare_barn::input::{
+    Action, Input, Line, Mark, Measured, Presence, Reading, Said, Sensor, Step, Tap, Touch, Vitals,
+};
 use bellmare_barn::limits::Limits;
 use bellmare_barn::time::{Mono, Now, Wall, WallClock};
 use bellmare_barn::units::{Celsius, Dbm, Litres, Millimetres, Percent, RelativeHumidity};
@@ -123,6 +126,16 @@ fn every_kind() -> Vec<Input> {
             step: Step::Tack,
             mark: Mark::Done,
             by: None,
+        })),
+        touch(Action::Vitals(Vitals {
+            horse: HorseId::new("juniper"),
+            by: person(),
+            after_work_min: Some(12),
+            seen: Observed {
+                temperature: Some(Celsius(37.0 + 0.1 + 0.2)),
+                signs: vec![Sign::Dull],
+                ..Observed::default()
+            },
         })),
         Input::Broker(Line::Down("refused".to_owned())),
         Input::Journal(Line::Up),

@@ -41,6 +41,8 @@ pub enum Tone {
     Battery,
     /// Heat: begin to watch.
     Hot,
+    /// A horse differs from what is written of it.
+    Care,
     /// Behind its time.
     Late,
     /// Heat: critical to monitor.
@@ -49,6 +51,8 @@ pub enum Tone {
     Fault,
     /// Empty; act now.
     Alarm,
+    /// Call the vet now.
+    Vet,
     /// Worse than anything: do not go on.
     Stop,
 }

@@ -131,6 +131,13 @@ fn raised(what: &AlarmWhat) -> Tone {
         AlarmWhat::Heat { band, .. } => heat::tone(*band),
         AlarmWhat::SensorSilent { .. } => Tone::Unknown,
         AlarmWhat::BatteryLow { .. } => Tone::Battery,
+        AlarmWhat::VitalsCaution { vet_now, .. } => {
+            if *vet_now {
+                Tone::Vet
+            } else {
+                Tone::Care
+            }
+        }
         AlarmWhat::BrokerDown | AlarmWhat::JournalDown => Tone::Fault,
     }
 }

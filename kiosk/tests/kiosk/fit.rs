@@ -4,6 +4,7 @@ use bellmare_barn::board::Board;
 use bellmare_kiosk::aisle::frame::{Mode, Rect};
 use bellmare_kiosk::aisle::{Scene, View, picture};
 use bellmare_kiosk::app::{Settings, sizes};
+use bellmare_kiosk::check::{self, Entry, Sign};
 use bellmare_kiosk::sizes::{LEAST_ARCMIN, Sizes, TOUCH_GAP_MM, TOUCH_MM};
 use bellmare_kiosk::text::{self, Weight};
 
@@ -130,4 +131,30 @@ fn a_small_panel_far_away_shows_less_at_once_and_not_smaller() {
     let scene = scene(&board, sizes, 0, None);
     assert!(scene.frame.types.far >= sizes.aisle_font(LEAST_ARCMIN) - 0.01);
     assert!(scene.pages > 2, "{} pages", scene.pages);
+}
+
+#[test]
+fn a_check_is_large_enough_to_touch_on_every_panel() {
+    let board = samples::board("morning");
+    let stall = board.stalls.iter().find(|stall| stall.horse.is_some()).expect("a horse").id.clone();
+    for (width, height) in PANELS {
+        let sizes = sizes(&Settings::default(), width, height);
+        for sign in Sign::ALL {
+            let mut entry = Entry::default();
+            entry.press(sign, 0, board.units);
+            let page = check::draw(&board, &stall, sign, &entry, &sizes).expect("a page");
+            let targets = page.targets();
+            for (at, (label, rect)) in targets.iter().enumerate() {
+                let side_mm = rect.w.min(rect.h) / sizes.panel.px_per_mm();
+                assert!(side_mm >= TOUCH_MM - 0.05, "{label} at {width}x{height} is {side_mm} mm");
+                assert!(rect.right() <= width + 0.5 && rect.bottom() <= height + 0.5, "{label} at {width}x{height}");
+                let apart = |other: &Rect| !overlap(*rect, *other);
+                assert!(targets[at + 1..].iter().all(|(_, other)| apart(other)), "{label} at {width}x{height}");
+            }
+            assert!(page.middle.h > page.value_px * 1.1, "{sign:?} at {width}x{height}: {page:?}");
+            assert!(page.value_px >= sizes.arm_font(LEAST_ARCMIN), "{sign:?} at {width}x{height}");
+            let title = text::width(&page.title, page.title_px, Weight::Bold);
+            assert!(title <= page.head.w, "{sign:?} at {width}x{height}");
+        }
+    }
 }

@@ -4,6 +4,7 @@
 use std::path::PathBuf;
 
 use bellmare_kiosk::app::{Kiosk, Settings, Up};
+use bellmare_kiosk::check::Sign;
 use bellmare_kiosk::people::Asked;
 use bellmare_kiosk::picture::{Canvas, write_png};
 use slint::ComponentHandle;
@@ -53,6 +54,11 @@ fn the_aisle_in_the_morning() {
 #[test]
 fn a_card_with_stirrups_that_differ() {
     check("card", "morning", Up::card("3"));
+}
+
+#[test]
+fn a_horse_to_check() {
+    check("check", "morning", Up::Check { stall: "3".into(), sign: Sign::Gums });
 }
 
 #[test]

@@ -106,6 +106,8 @@ fn no_shape_in_the_strip_means_two_things() {
         AlarmWhat::SensorSilent { sensor: sensor() },
         AlarmWhat::BatteryLow { sensor: sensor() },
         AlarmWhat::JournalDown,
+        AlarmWhat::VitalsCaution { horse: "Ruby".into(), stall: "4".into(), vet_now: false, cautions: Vec::new() },
+        AlarmWhat::VitalsCaution { horse: "Ruby".into(), stall: "4".into(), vet_now: true, cautions: Vec::new() },
     ];
     let mut seen = vec![Tone::Low, Tone::Late, Tone::Now, Tone::Ready];
     let alarm = samples::board("trouble").alarms.into_iter().find(|alarm| !alarm.over).expect("an alarm that stands");

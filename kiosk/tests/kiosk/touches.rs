@@ -4,9 +4,16 @@ use std::cell::RefCell;
 use std::rc::Rc;
 use std::time::Duration;
 
+use bellmare_barn::board::{VitalsLine, VitalsView};
+use bellmare_barn::care::observed::{Gums, GutSounds, Observed};
+use bellmare_barn::care::vitals::{Condition, Urgency};
 use bellmare_barn::id::{HorseId, PersonId, RideId};
-use bellmare_barn::input::{Action, Mark, Said, Step};
+use bellmare_barn::input::{Action, Mark, Said, Step, Vitals};
+use bellmare_barn::limits::DisplayUnits;
+use bellmare_barn::units::{Fahrenheit, PerMinute, Seconds};
 use bellmare_kiosk::app::{Kiosk, Outcome, Settings, Up};
+use bellmare_kiosk::card::CardSide;
+use bellmare_kiosk::check::{Entry, Sign};
 use bellmare_kiosk::ui::Theme;
 use i_slint_backend_testing::{AccessibleRole, ElementHandle, TestingBackend, TestingBackendOptions};
 use slint::{Color, ComponentHandle, LogicalSize};
@@ -124,6 +131,119 @@ fn names_past_the_first_page_are_a_touch_away() {
     assert_eq!(*stand.sent.borrow(), [Action::SignIn(PersonId::from("yusuf"))]);
 }
 
+const CHECK: &str = "Check the horse";
+
+#[test]
+fn a_horse_is_checked_by_large_keys_and_sent_under_a_name() {
+    let stand = stand("morning");
+    stand.press(PEPPER);
+    stand.press(CHECK);
+    assert!(stand.shows("not measured: touch + or − to begin"));
+    // The first press begins at a usual value, the next ones change it.
+    for key in ["temperature up by 1.0", "temperature up by 1.0", "temperature up by 0.1", "temperature down by 0.1"] {
+        stand.press(key);
+    }
+    stand.press("temperature up by 0.1");
+    assert!(stand.shows("101.1 °F"));
+    stand.press("Next: pulse");
+    stand.press("pulse up by 1");
+    stand.press("Not measured");
+    assert!(stand.shows("not measured: touch + or − to begin"), "it was taken out again");
+    stand.press("pulse down by 10");
+    stand.press("pulse up by 10");
+    assert!(stand.shows("46 in a minute"));
+    stand.press("Next: breaths");
+    stand.press("Next: refill");
+    stand.press("refill up by 0.5");
+    stand.press("refill up by 0.5");
+    assert!(stand.shows("2.5 s"));
+    stand.press("Next: gums");
+    stand.press("pale");
+    stand.press("Next: gut sounds");
+    stand.press("heard in all four");
+    stand.press("Who looked?");
+    assert!(stand.shows("101.1 °F · pulse 46 · refill 2.5 s · gums pale · gut sounds heard in all four"));
+    assert!(stand.sent.borrow().is_empty(), "nothing is sent before somebody says that it was them");
+    stand.press("Lena, staff, here since 7:15");
+    let seen = Observed {
+        temperature: Some(Fahrenheit(101.1).celsius()),
+        pulse: Some(PerMinute(46.0)),
+        refill: Some(Seconds(2.5)),
+        gums: Some(Gums::Pale),
+        gut: Some(GutSounds::AllFour),
+        ..Observed::default()
+    };
+    assert_eq!(seen.check(), Ok(()));
+    let vitals = Vitals { horse: "pepper".into(), by: "lena".into(), after_work_min: None, seen };
+    assert_eq!(*stand.sent.borrow(), [Action::Vitals(vitals)]);
+    assert_eq!(stand.kiosk.up(), Up::Card { stall: "3".into(), side: CardSide::Handling });
+}
+
+#[test]
+fn what_was_half_entered_is_there_again_and_what_can_not_be_sent_is_not_lost() {
+    let stand = stand("morning");
+    stand.press(PEPPER);
+    stand.press(CHECK);
+    stand.press("temperature up by 0.1");
+    i_slint_backend_testing::mock_elapsed_time(Duration::from_secs(61));
+    assert_eq!(stand.kiosk.up(), Up::Aisle);
+    stand.kiosk.open(Up::card("3"));
+    stand.press(CHECK);
+    assert!(stand.shows("100.0 °F"));
+    stand.press("Back");
+    assert_eq!(stand.kiosk.up(), Up::card("3"));
+    *stand.takes.borrow_mut() = false;
+    stand.kiosk.open(Up::Check { stall: "3".into(), sign: Sign::Gut });
+    stand.press("Who looked?");
+    stand.press("Lena, staff, here since 7:15");
+    assert!(stand.shows("Too many touches wait for the hub. Write it down, please."));
+    let temperature = || Up::Check { stall: "3".into(), sign: Sign::Temperature };
+    stand.kiosk.open(temperature());
+    assert!(stand.shows("100.0 °F"));
+    // What was measured long ago is not of now.
+    i_slint_backend_testing::mock_elapsed_time(Duration::from_secs(601));
+    stand.kiosk.open(temperature());
+    assert!(stand.shows("not measured: touch + or − to begin"));
+}
+
+#[test]
+fn the_keys_can_enter_nothing_that_the_hub_refuses() {
+    for units in [DisplayUnits::UsCustomary, DisplayUnits::Metric] {
+        for key in 0..4 {
+            let mut entry = Entry::default();
+            for sign in Sign::ALL {
+                (0..300).for_each(|_| entry.press(sign, key, units));
+            }
+            assert_eq!(entry.observed(units).check(), Ok(()), "key {key}, {}", entry.summary(units));
+        }
+    }
+}
+
+#[test]
+fn the_card_says_what_came_of_the_last_check() {
+    let stand = stand("morning");
+    let mut board = samples::board("morning");
+    let line = VitalsLine {
+        by: "Ana".to_owned(),
+        ago_min: 12,
+        date: None,
+        time: None,
+        condition: Condition::AtRest,
+        seen: Observed { pulse: Some(PerMinute(46.0)), ..Observed::default() },
+        urgency: Urgency::Tell,
+        cautions: vec!["pulse 46 a minute: 10 above its own 36 a minute at rest; outside of all printed".to_owned()],
+        notes: Vec::new(),
+        advice: Urgency::Tell.advice().to_owned(),
+    };
+    let stall = board.stalls.iter_mut().find(|stall| stall.id.as_str() == "3").expect("Pepper's stall");
+    stall.horse.as_mut().expect("Pepper").vitals = Some(VitalsView { last: vec![line] });
+    stand.kiosk.hear(board);
+    stand.press(PEPPER);
+    assert!(stand.shows(
+        "Checked 12 min ago by Ana: tell the equine professional. pulse 46 a minute: 10 above its own 36 a minute at rest"
+    ));
+}
+
 #[test]
 fn an_alarm_is_seen_by_somebody_who_is_here() {
     let stand = stand("morning");
@@ -194,7 +314,8 @@ fn fifteen_seconds_are_not_yet_silence() {
 #[test]
 fn everything_that_can_be_touched_has_a_label() {
     let stand = stand("morning");
-    for up in [Up::Aisle, Up::card("3"), Up::People { asked: bellmare_kiosk::people::Asked::SignIn, page: 0 }] {
+    let check = Up::Check { stall: "3".into(), sign: Sign::Gums };
+    for up in [Up::Aisle, Up::card("3"), check, Up::People { asked: bellmare_kiosk::people::Asked::SignIn, page: 0 }] {
         stand.kiosk.open(up.clone());
         let buttons: Vec<_> = i_slint_backend_testing::ElementQuery::from_root(stand.kiosk.app())
             .match_descendants()

@@ -1,15 +1,25 @@
 //! Vital signs, the weight tape and units against values from outside. `tests/reference/README.md` says where each file comes
 //! from.
 
+use std::path::Path;
+use std::process::{Command, Output};
+use std::time::Duration;
+
+use bellmare_barn::board::{AlarmWhat, Board, Priority};
 use bellmare_barn::book::Resting;
+use bellmare_barn::care::observed::Observed;
 use bellmare_barn::care::published::{Age, Of, PRINTED, Printed};
 use bellmare_barn::care::tape::{KG_PER_LB, Rule, weigh};
-use bellmare_barn::care::vitals::{Condition, Observed, Urgency, judge};
+use bellmare_barn::care::vitals::{Condition, Urgency, judge};
+use bellmare_barn::effect::Answer;
 use bellmare_barn::hands::{CM_PER_INCH, Hands};
 use bellmare_barn::units::{
     Celsius, Centimetres, Fahrenheit, Kilograms, LITRES_PER_US_GALLON, Litres, PerMinute, Seconds,
 };
+use bellmare_tests::board::{shows, stall};
+use bellmare_tests::hub::{Broker, Hub, program};
 use serde::Deserialize;
+use serde_json::json;
 
 use crate::heat::rows;
 
@@ -167,4 +177,86 @@ fn units_are_exact() {
     }
     assert_eq!(unused, ["imp gal", "lb water per US gal", "mph"], "nothing here counts in these");
     assert!((Litres(4.546_09).us_gallons() - 1.200_95).abs() < 1e-5, "an imperial gallon is a fifth larger");
+}
+
+#[test]
+fn a_horse_that_was_looked_at_is_on_the_board_with_its_caution_and_stays_there_over_a_power_cut() {
+    const SOON: Duration = Duration::from_secs(10);
+    let mut hub = Hub::new(2, Broker::Embedded, "");
+    hub.start();
+    let look = |hub: &Hub, id: &str, vitals: serde_json::Value| -> Answer {
+        let touch = json!({ "id": id, "kiosk": "aisle", "action": { "vitals": vitals } });
+        let mut answer = ureq::post(hub.url("/touches")).send_json(touch).expect("an answer");
+        answer.body_mut().read_json().expect("of the documented form")
+    };
+    // As a program writes it that knows the documented form alone: whole numbers, and no field that was not measured.
+    let answer = look(&hub, "v1", json!({ "horse": "h1", "by": "ana", "pulse": 55, "gums": "pink" }));
+    assert_eq!(answer, Answer::Done);
+    let Answer::Refused(why) = look(&hub, "v2", json!({ "horse": "h1", "by": "ana", "temperature": 101.5 })) else {
+        panic!("degrees Fahrenheit are not taken for Celsius")
+    };
+    assert!(why.starts_with("temperature 101.5: allowed is 30 to 45 °C"), "{why}");
+    let cautioned = |board: &Board| {
+        let last = stall(board, "1")?.horse.as_ref()?.vitals.as_ref()?.last.first()?.clone();
+        let is_ours = |what: &AlarmWhat| matches!(what, AlarmWhat::VitalsCaution { horse, .. } if horse == "Horse 1");
+        let alarm = board.alarms.iter().find(|alarm| !alarm.over && is_ours(&alarm.what))?;
+        Some((last.by, last.urgency, last.seen.pulse, alarm.priority))
+    };
+    let expected = ("Ana".to_owned(), Urgency::Tell, Some(PerMinute(55.0)), Priority::Medium);
+    assert_eq!(shows(&hub, "the caution", SOON, cautioned), expected);
+    hub.kill();
+    hub.start();
+    assert_eq!(shows(&hub, "the caution is still there", SOON, cautioned), expected);
+    assert_eq!(look(&hub, "v3", json!({ "horse": "h1", "by": "lena", "pulse": 36 })), Answer::Done);
+    shows(&hub, "the caution ends", SOON, |board| board.alarms.iter().all(|alarm| alarm.over).then_some(()));
+}
+
+fn hub(arguments: &[&str]) -> Output {
+    let root = Path::new(env!("CARGO_MANIFEST_DIR")).join("..");
+    Command::new(program()).args(arguments).current_dir(root).output().expect("the hub runs")
+}
+
+fn said(output: &Output) -> String {
+    String::from_utf8_lossy(&output.stdout).into_owned()
+}
+
+#[test]
+fn measures_are_answered_at_a_terminal() {
+    let tape = said(&hub(&["tape", "180cm", "160cm"]));
+    let weights: Vec<&str> = tape.lines().filter(|line| line.contains(" / ")).map(|line| line[..21].trim()).collect();
+    assert_eq!(weights, ["435.6 kg   960.4 lb", "436.4 kg   962.0 lb", "436.5 kg   962.3 lb", "434.8 kg   958.6 lb"]);
+    assert!(tape.ends_with("Not for doses of medicine: those are the vet's.\n"), "{tape}");
+    let json: serde_json::Value =
+        serde_json::from_slice(&hub(&["tape", "76in", "65in", "--json"]).stdout).expect("JSON");
+    assert_eq!(json["rules"][3]["lb"], 1137.7);
+    assert_eq!(said(&hub(&["hands", "15.2"])), "15.2 hands = 62 in = 157.48 cm\n");
+    let none = hub(&["hands", "15.4"]);
+    assert_eq!(none.status.code(), Some(1));
+    assert!(String::from_utf8_lossy(&none.stderr).contains("0 to 3 inches"), "{none:?}");
+    assert_eq!(hub(&["tape", "180", "160cm"]).status.code(), Some(2), "without a unit");
+    let vitals = said(&hub(&["vitals", "--temp", "102.5F", "--own-temp", "100F"]));
+    assert!(
+        vitals.contains("1.4 °C (2.5 °F) above its own 37.8 °C") && vitals.contains("Call the vet now"),
+        "{vitals}"
+    );
+}
+
+#[test]
+fn a_recorded_day_is_played_again_and_limits_are_told_with_their_source() {
+    let settings = ["--settings", "demo-data/settings.toml"];
+    let files = ["replay", "demo-data/recorded/water.csv", "demo-data/recorded/air.csv"];
+    let again = hub(&[&files[..], &settings].concat());
+    assert_eq!(
+        (again.status.code(), said(&again)),
+        (Some(0), include_str!("../../../demo-data/recorded/said.txt").to_owned())
+    );
+    let wrong = hub(&[&["replay", "demo-data/horses.csv"][..], &settings].concat());
+    assert_eq!((wrong.status.code(), said(&wrong)), (Some(1), String::new()), "nothing is told as if it were fine");
+    let why = String::from_utf8_lossy(&wrong.stderr).into_owned();
+    assert!(why.contains("horses.csv line 1:") && why.contains("time,topic,payload"), "{why}");
+    let page = said(&hub(&[&["limits"][..], &settings].concat()));
+    assert!(
+        page.starts_with("# Limits in force: Larkspur Hollow\n") && page.contains("| Willow | 2 | 45 | 90 | 4 | 55 |"),
+        "{page}"
+    );
 }

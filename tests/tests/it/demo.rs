@@ -141,6 +141,7 @@ fn note(board: &Board, seen: &mut BTreeSet<&'static str>) {
             AlarmWhat::Heat { .. } => "alarm heat",
             AlarmWhat::SensorSilent { .. } => "alarm silent",
             AlarmWhat::BatteryLow { .. } => "alarm battery",
+            AlarmWhat::VitalsCaution { .. } => "alarm vitals",
             AlarmWhat::BrokerDown => "alarm broker",
             AlarmWhat::JournalDown => "alarm journal",
             // What does not come up in these five hours.

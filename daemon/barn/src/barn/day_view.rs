@@ -17,7 +17,7 @@ use crate::prep::minutes::Estimate;
 use crate::prep::outing::Outing;
 use crate::prep::readiness::Readiness;
 use crate::prep::{Known, Live};
-use crate::time::TimeOfDay;
+use crate::time::{Mono, TimeOfDay};
 
 use super::view::name_of;
 
@@ -47,7 +47,7 @@ struct Slot {
 }
 
 impl Shown<'_> {
-    pub(super) fn horse(&self, horse: &Horse) -> HorseView {
+    pub(super) fn horse(&self, horse: &Horse, now: Mono) -> HorseView {
         HorseView {
             id: horse.id.clone(),
             name: horse.name.clone(),
@@ -67,6 +67,8 @@ impl Shown<'_> {
                 .to_vec(),
             scratched: self.live.as_ref().is_some_and(|live| live.scratched.contains(&horse.id)),
             away: self.away(horse),
+            vitals: self.barn.vitals_view(&horse.id, now),
+            work: self.live.as_ref().map(|live| self.barn.work_view(horse, live.today)),
         }
     }
 

@@ -180,6 +180,7 @@ impl Barn {
         }
         let of = self.where_said(&ride, step, &today);
         self.work.mark(&of, step, mark, by, at);
+        self.know_work(&ride, &today);
         self.want_plan(now);
         Ok(())
     }

@@ -7,6 +7,7 @@ use crate::board::{
     UnknownTap, VERSION,
 };
 use crate::book::{Book, Stall, WaterPlace};
+use crate::care::vitals::Urgency;
 use crate::heat::indices::heat_index;
 use crate::input::Sensor;
 use crate::prep::readiness::readiness;
@@ -117,7 +118,7 @@ fn stall_view(day: &Shown<'_>, stall: &Stall, today: Option<&Today>, now: Mono) 
         side: stall.side,
         water: water_view::water(barn, &WaterPlace::Stall(stall.id.clone()), now),
         drinking: horse.and_then(|horse| water_view::drinking(barn, horse, today, now)),
-        horse: horse.map(|horse| day.horse(horse)),
+        horse: horse.map(|horse| day.horse(horse, now)),
     }
 }
 
@@ -235,6 +236,10 @@ impl std::fmt::Display for AlarmWhat {
             }
             AlarmWhat::SensorSilent { sensor } => write!(f, "{sensor} is silent: go and look"),
             AlarmWhat::BatteryLow { sensor } => write!(f, "{sensor}: battery is low"),
+            AlarmWhat::VitalsCaution { horse, stall, vet_now, cautions } => {
+                let urgency = if *vet_now { Urgency::VetNow } else { Urgency::Tell };
+                write!(f, "{horse}, stall {stall}: {}. {}", cautions.join("; "), urgency.advice())
+            }
             AlarmWhat::BrokerDown => f.write_str("no sensor can be heard: check buckets by eye"),
             AlarmWhat::JournalDown => f.write_str("nothing can be written down: call whoever looks after the hub"),
         }

@@ -7,7 +7,8 @@ use serde::{Deserialize, Serialize};
 use crate::id::{HorseId, PersonId};
 use crate::time::{Mono, Wall};
 
-use super::vitals::{Condition, Judgement, Observed};
+use super::observed::Observed;
+use super::vitals::{Condition, Judgement};
 
 /// So many are kept of each horse.
 const KEPT: usize = 10;

@@ -92,7 +92,7 @@ pub struct Flow {
     pub how: How,
     /// How many. Of a sip it may be under zero: readings scatter.
     pub litres: Litres,
-    /// When the water was last seen at rest before.
+    /// When anything was last read before.
     pub from: Mono,
     /// When it was first seen after.
     pub to: Mono,
@@ -295,7 +295,7 @@ impl Bucket {
         // A word that came twice may stand closer to the next than the sensor measures.
         let minutes = change.ended.since(change.began).max(gap.unwrap_or(0)) as f64 / 60_000.0;
         let mut tell = |how, litres: f64| {
-            flows.push(Flow { how, litres: Litres(litres), from: change.began, to: change.ended });
+            flows.push(Flow { how, litres: Litres(litres), from: change.before, to: change.ended });
         };
         let steadily = if self.slope.is_some() { How::Leaked } else { How::Sipped };
         if change.sliding {

@@ -37,6 +37,8 @@ const OFF: f64 = 4.0;
 const OFF_AT_LEAST: f64 = 5.0;
 /// A splash is no deeper than this, in millimetres: what is, was drunk.
 const SPLASHES: f64 = 24.0;
+/// Readings that differ by less than this share of a change agree about it.
+const AGREE: f64 = 0.12;
 /// Each reading at rest moves the scatter by this share.
 const LEARNS: f64 = 1.0 / 40.0;
 
@@ -62,6 +64,8 @@ pub struct Change {
     pub to: f64,
     /// When it was last seen at rest before.
     pub began: Mono,
+    /// When anything was last read before it was seen at the new height.
+    pub before: Mono,
     /// When it was first seen at the new height.
     pub ended: Mono,
     /// True where no two readings agreed: it moved all the while, and may still.
@@ -157,10 +161,11 @@ impl Settled {
         self.rested = at;
     }
 
-    /// How many of the last readings off the rest agree with the newest.
+    /// How many of the last readings off the rest agree with the newest: within what scatter explains, or within a small
+    /// share of the whole change, as water slops that was poured.
     fn agreeing(&self) -> usize {
-        let within = self.off_by();
         let Some((_, newest)) = self.off.last() else { return 0 };
+        let within = self.off_by().max(AGREE * (newest - self.height()).abs());
         self.off.iter().rev().take_while(|(_, height)| (height - newest).abs() <= within).count()
     }
 
@@ -176,14 +181,15 @@ impl Settled {
         let to = self.height();
         // It was there when it was first seen there, though a splash may have come in between.
         let within = self.off_by();
-        let ended = off.iter().find(|(_, height)| (height - to).abs() <= within).map_or(new[0].0, |(at, _)| *at);
+        let first = off.iter().position(|(_, height)| (height - to).abs() <= within).unwrap_or(between.len());
+        let (ended, before) = (off[first].0, if first == 0 { began } else { off[first - 1].0 });
         let lowest = between.iter().min_by(|a, b| a.1.total_cmp(&b.1)).filter(|_| slow);
         match lowest {
             Some((at, low)) if *low < from - deep && to > from + deep => vec![
-                Change { from, to: *low, began, ended: *at, sliding },
-                Change { from: *low, to, began: *at, ended, sliding },
+                Change { from, to: *low, began, before: began, ended: *at, sliding },
+                Change { from: *low, to, began: *at, before: *at, ended, sliding },
             ],
-            _ => vec![Change { from, to, began, ended, sliding }],
+            _ => vec![Change { from, to, began, before, ended, sliding }],
         }
     }
 }

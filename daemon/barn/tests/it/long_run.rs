@@ -5,10 +5,11 @@ use std::collections::BTreeSet;
 use std::sync::Arc;
 
 use bellmare_barn::barn::Barn;
+use bellmare_barn::care::observed::Observed;
 use bellmare_barn::effect::Effect;
-use bellmare_barn::input::{Action, Input, Line, Mark, Measured, Presence, Said, Sensor, Step, Tap, Touch};
+use bellmare_barn::input::{Action, Input, Line, Mark, Measured, Presence, Said, Sensor, Step, Tap, Touch, Vitals};
 use bellmare_barn::time::{Mono, Now, TimeOfDay, WallClock};
-use bellmare_barn::units::{Celsius, RelativeHumidity};
+use bellmare_barn::units::{Celsius, PerMinute, RelativeHumidity};
 use proptest::prelude::*;
 
 use crate::day::{ZONE, book, climate, level, limits, thursday};
@@ -26,6 +27,12 @@ fn happening() -> impl Strategy<Value = (u64, Input)> {
         }),
         2 => prop::sample::select(vec!["A1", "B2", "FF"]).prop_map(|badge| {
             Input::Tap(Tap { reader: "door".into(), badge: badge.into(), own_time: None })
+        }),
+        2 => (0..30_u32, person.clone(), 30.0..70.0_f64).prop_map(|(id, by, pulse)| {
+            let seen = Observed { pulse: Some(PerMinute(pulse)), ..Observed::default() };
+            let vitals = Vitals { horse: "pepper".into(), by: by.into(), after_work_min: None, seen };
+            let action = Action::Vitals(vitals);
+            Input::Touch(Touch { id: format!("v{id}").as_str().into(), kiosk: "k".into(), held_ms: 0, action })
         }),
         1 => Just(Input::Started),
         1 => any::<bool>().prop_map(|up| {
