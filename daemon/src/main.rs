@@ -8,6 +8,7 @@ use std::process::ExitCode;
 use std::time::Duration;
 
 use anyhow::{Context, bail};
+use bellmare_barn::units::{Celsius, RelativeHumidity};
 use bellmare_hub::app::{self, Conduct, JOURNAL_FILE};
 use bellmare_hub::broker::account_line;
 use bellmare_hub::clock::Clock;
@@ -22,6 +23,7 @@ use tracing_subscriber::layer::SubscriberExt;
 use tracing_subscriber::util::SubscriberInitExt;
 
 mod check_day;
+mod heat_words;
 mod load;
 mod plan_file;
 
@@ -91,6 +93,21 @@ enum Command {
         #[arg(long, value_name = "STEPS")]
         effort: Option<u64>,
     },
+    /// Say what air means for horses and people: `heat 90F 65%` or `heat 32C 65%`. Prints every figure with its name and unit.
+    Heat {
+        /// Air temperature, such as 90F or 32C.
+        #[arg(value_parser = heat_words::temperature, allow_hyphen_values = true)]
+        air: Celsius,
+        /// Relative humidity, such as 65%.
+        #[arg(value_parser = heat_words::humidity, allow_hyphen_values = true)]
+        humidity: RelativeHumidity,
+        /// For machines.
+        #[arg(long)]
+        json: bool,
+        /// The settings whose limits hold for the bands.
+        #[arg(long, value_name = "FILE")]
+        settings: Option<PathBuf>,
+    },
     /// Make a line for mqtt.accounts_file: reads the password from standard input, prints the user and its hash.
     Account {
         /// The user.
@@ -147,6 +164,12 @@ fn run(command: Command) -> anyhow::Result<()> {
         }
         Command::Plan { day, effort } => {
             println!("{}", plan_file::plan_file(&day, effort)?);
+            Ok(())
+        }
+        Command::Heat { air, humidity, json, settings } => {
+            let limits = perhaps(settings)?.map(|settings| settings.limits).unwrap_or_default();
+            let words = heat_words::Words::of(air, humidity, &limits.heat);
+            println!("{}", if json { words.json() } else { words.text() });
             Ok(())
         }
         Command::Account { user } => {

@@ -168,6 +168,7 @@ pub fn tone(tone: SceneTone) -> Tone {
         SceneTone::Low => Tone::Low,
         SceneTone::Battery => Tone::Battery,
         SceneTone::Hot => Tone::Hot,
+        SceneTone::Cold => Tone::Cold,
         SceneTone::Late => Tone::Late,
         SceneTone::Critical => Tone::Critical,
         SceneTone::Fault => Tone::Fault,

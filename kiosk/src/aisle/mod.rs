@@ -41,6 +41,8 @@ pub enum Tone {
     Battery,
     /// Heat: begin to watch.
     Hot,
+    /// Frost: buckets and pipes.
+    Cold,
     /// Behind its time.
     Late,
     /// Heat: critical to monitor.

@@ -3,11 +3,10 @@
 use crate::alarm::{Alarms, State, whole_minutes};
 use crate::barn::{Barn, LineState};
 use crate::board::{
-    AlarmLine, AlarmWhat, Board, Clock, HeatBand, HeatView, HubState, LineView, PersonView, SensorView, StallView,
+    AlarmLine, AlarmWhat, Board, Clock, HeatBand, HubState, LineView, PeopleBand, PersonView, SensorView, StallView,
     UnknownTap, VERSION, WaterView,
 };
 use crate::book::{Book, Stall};
-use crate::heat::indices::heat_index;
 use crate::input::Sensor;
 use crate::prep::readiness::readiness;
 use crate::time::{Mono, Now, TimeOfDay, Today, WallClock};
@@ -32,7 +31,7 @@ pub(super) fn board(barn: &Barn, now: Now) -> Board {
         alarms: alarms(barn, now.mono),
         stalls: barn.book.stalls.iter().map(|stall| stall_view(&day, stall, now.mono)).collect(),
         lessons: day.lessons(),
-        heat: heat(barn, now.mono),
+        heat: barn.heat_view(now),
         next: day.next(),
         missed: day.missed(),
         people: people(barn, now),
@@ -137,7 +136,7 @@ fn water(barn: &Barn, stall: &Stall, now: Mono) -> WaterView {
 }
 
 /// To one decimal: more would make boards differ that look the same.
-fn tenth(value: f64) -> f64 {
+pub(super) fn tenth(value: f64) -> f64 {
     (value * 10.0).round() / 10.0
 }
 
@@ -145,34 +144,6 @@ fn tenth(value: f64) -> f64 {
 fn clock_time(minute: i64) -> TimeOfDay {
     let held = minute.clamp(0, 1439) as u16;
     TimeOfDay::from_minutes(held).unwrap_or(TimeOfDay::ELEVEN_PM)
-}
-
-pub(super) fn heat(barn: &Barn, now: Mono) -> HeatView {
-    let mut last_heard = None;
-    let mut worst = None;
-    for (place, climate) in &barn.climates {
-        let Some(heat) = climate.heat() else { continue };
-        last_heard = last_heard.max(Some(heat.measured));
-        let heard = barn.sensors.get(&Sensor::Climate(place.clone()));
-        if heard.is_none_or(|heard| heard.is_silent(&barn.limits.sensors, now)) {
-            continue;
-        }
-        if worst.as_ref().is_none_or(|(_, other): &(_, crate::climate::Heat)| heat.sum.get() > other.sum.get()) {
-            worst = Some((place, heat));
-        }
-    }
-    let Some((place, heat)) = worst else {
-        return HeatView::Unknown { for_min: last_heard.map(|at| whole_minutes(now.since(at))) };
-    };
-    HeatView::Known {
-        place: place.clone(),
-        temperature: tenth(heat.temperature.get()),
-        humidity: tenth(heat.humidity.get()),
-        horse_sum: tenth(heat.sum.get()),
-        heat_index: heat_index(heat.temperature, heat.humidity).ok().map(|felt| tenth(felt.get())),
-        band: heat.band,
-        humid: heat.sum.humid(),
-    }
 }
 
 fn people(barn: &Barn, now: Now) -> Vec<PersonView> {
@@ -217,6 +188,43 @@ impl std::fmt::Display for AlarmWhat {
                 };
                 write!(f, "heat, {place}: {advice}; the equine professional decides")
             }
+            AlarmWhat::PeopleHeat { place, band } => {
+                let advice = match band {
+                    PeopleBand::NoCaution | PeopleBand::Caution => "drink water",
+                    PeopleBand::ExtremeCaution => "drink water, rest in the shade",
+                    PeopleBand::Danger => "danger: put off heavy work, drink, rest in the shade",
+                    PeopleBand::ExtremeDanger => "extreme danger: stop work, drink, get out of the heat",
+                };
+                write!(f, "heat for people, {place}: {advice}")
+            }
+            AlarmWhat::HeatAhead { place, band, from, lesson } => {
+                let words = match band {
+                    HeatBand::CarryOn => "no caution",
+                    HeatBand::Watch => "begin to watch",
+                    HeatBand::Critical => "critical to monitor",
+                    HeatBand::Stop => "too hot to work",
+                };
+                write!(
+                    f,
+                    "heat ahead, {place}: {words} expected from {from}, in the lesson of {lesson}; tell the equine professional"
+                )
+            }
+            AlarmWhat::ClimateDoubtful { places, of } => {
+                let places: Vec<_> = places.iter().map(|place| place.as_str()).collect();
+                let places = places.join(" and ");
+                if *of > 2 {
+                    write!(f, "climate, {places}: far from what the other places say; look for sun on the sensor")
+                } else {
+                    write!(f, "climate, {places}: they disagree, one is wrong; look for sun on a sensor")
+                }
+            }
+            AlarmWhat::Frost { place, from: None } => {
+                write!(f, "frost, {place}: look at buckets and pipes; no heater near hay; local practice decides")
+            }
+            AlarmWhat::Frost { place, from: Some(from) } => write!(
+                f,
+                "frost expected, {place}, from {from}: ready buckets and pipes; no heater near hay; local practice decides"
+            ),
             AlarmWhat::SensorSilent { sensor } => write!(f, "{sensor} is silent: go and look"),
             AlarmWhat::BatteryLow { sensor } => write!(f, "{sensor}: battery is low"),
             AlarmWhat::BrokerDown => f.write_str("no sensor can be heard: check buckets by eye"),
