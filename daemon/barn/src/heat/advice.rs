@@ -85,7 +85,7 @@ pub fn for_people(band: PeopleBand) -> &'static [Advice] {
 pub fn for_both(horses: HeatBand, people: PeopleBand) -> Vec<Advice> {
     let mut all: Vec<Advice> = for_horses(horses).iter().chain(for_people(people)).copied().collect();
     // One for both, and the last word.
-    let decided = all.iter().any(|advice| *advice == Advice::OthersDecide);
+    let decided = all.contains(&Advice::OthersDecide);
     all.retain(|advice| *advice != Advice::OthersDecide);
     all.extend(decided.then_some(Advice::OthersDecide));
     all
