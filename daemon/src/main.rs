@@ -169,7 +169,7 @@ fn run(command: Command) -> anyhow::Result<()> {
         Command::Heat { air, humidity, json, settings } => {
             let limits = perhaps(settings)?.map(|settings| settings.limits).unwrap_or_default();
             let words = heat_words::Words::of(air, humidity, &limits.heat);
-            println!("{}", if json { words.json() } else { words.text() });
+            println!("{}", if json { words.json().to_string() } else { words.text() });
             Ok(())
         }
         Command::Account { user } => {
