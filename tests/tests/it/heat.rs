@@ -163,7 +163,7 @@ fn heat_index_is_metpys_but_where_it_hands_over_otherwise() {
         heat_index_f: f64,
     }
     // A third reading of the same text. metpy hands over to the regression where the simple form alone reaches 79 °F, and
-    // the text where its mean with the air reaches 80: between, they differ by some 2 °F. Elsewhere 0.001 °F is the way through
+    // the text where its mean with the air reaches 80: between, they differ by up to 0.7 °F in these rows. Elsewhere 0.001 °F is the way through
     // Celsius. We hold at 137 °F, and metpy answers the air temperature up to 40 °F, where we refuse.
     let rows = rows::<Row>("metpy-heat-index.csv", 400);
     let error = |row: &Row| {
@@ -172,7 +172,7 @@ fn heat_index_is_metpys_but_where_it_hands_over_otherwise() {
     };
     let (handing_over, elsewhere): (Vec<_>, Vec<_>) = rows.iter().partition(|row| (75.0..82.0).contains(&row.t_f));
     Errors::of(elsewhere, error).lie_within(-0.001, 0.001, 350);
-    Errors::of(handing_over, error).lie_within(-2.5, 2.5, 40);
+    Errors::of(handing_over, error).lie_within(-0.6, 0.7, 40);
 }
 
 #[test]
