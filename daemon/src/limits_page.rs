@@ -44,6 +44,10 @@ pub type About = (&'static str, &'static str, &'static str, Source);
 
 const US_EQUESTRIAN: &str = "US Equestrian, heat-alert clarification, usef.org, which attributes it to the AAEP";
 
+const NWS_LADDER: &str = "US National Weather Service, its newer ladder (an older one has 105 and 130); for the shade, full sun \
+                          adds up to 15 °F (OSHA)";
+const MEMORY: Source = Source::Printed("from memory, verify");
+
 /// Every limit of the settings, in their order.
 pub const LIMITS: &[About] = &[
     ("water.low_percent", "%", "at or under this share a bucket is low: fill it on the next round", Source::Practice),
@@ -110,6 +114,51 @@ pub const LIMITS: &[About] = &[
         Source::Follows("a sensor error of 0.5 °C and 2 % moves the sum by 2.9 (computed)"),
     ),
     ("heat.alarm_after_min", "min", "a higher band lasts so long before it is an alarm", Source::Chosen),
+    ("heat.from_air_c", "°C", "in colder air the sum says nothing: cold air is nearly always damp", MEMORY),
+    (
+        "heat.watch_wbgt_c",
+        "°C WBGT",
+        "open-air WBGT estimate from which to begin to watch, whatever the sum: dry heat",
+        Source::Printed("FEI: measures begin over 28 °C, as reported of Versailles 2024, equnews.com"),
+    ),
+    (
+        "heat.critical_wbgt_c",
+        "°C WBGT",
+        "open-air WBGT estimate from which it is critical to monitor",
+        Source::Printed(
+            "a step of the FEI's ladder, from memory, verify; Schroter and Marlin 1995 give 32.5 for fit horses",
+        ),
+    ),
+    (
+        "heat.stop_air_c",
+        "°C",
+        "air temperature from which to choose another time, however dry",
+        Source::Printed("Equestrian Australia 2019: 40 °C with 25 % is not compatible with safe competition"),
+    ),
+    ("heat.deadband_c", "°C", "the three before are left so far under", Source::Chosen),
+    ("heat.people_caution_f", "°F", "NWS heat index for people: caution", Source::Printed(NWS_LADDER)),
+    ("heat.people_extreme_caution_f", "°F", "NWS heat index for people: extreme caution", Source::Printed(NWS_LADDER)),
+    ("heat.people_danger_f", "°F", "NWS heat index for people: danger", Source::Printed(NWS_LADDER)),
+    ("heat.people_extreme_danger_f", "°F", "NWS heat index for people: extreme danger", Source::Printed(NWS_LADDER)),
+    ("heat.people_deadband_f", "°F", "the index falls so far under a step before it is left", Source::Chosen),
+    ("heat.doubt_apart_c", "°C", "climate sensors whose air is further apart are doubted", MEMORY),
+    (
+        "heat.doubt_dew_point_apart_c",
+        "°C",
+        "and those whose dew points are: places of one barn share their air",
+        MEMORY,
+    ),
+    ("heat.doubt_after_min", "min", "they stay apart so long before that is said", Source::Chosen),
+    (
+        "heat.lesson_ahead_min",
+        "min",
+        "a lesson that begins within this and is expected in critical heat is told ahead",
+        Source::Chosen,
+    ),
+    ("frost.near_c", "°C", "at or under this while the air falls: ready buckets and pipes", MEMORY),
+    ("frost.freezing_c", "°C", "at or under this: look at buckets and pipes", MEMORY),
+    ("frost.deadband_c", "°C", "the air rises so far past a limit before it is left", Source::Chosen),
+    ("frost.alarm_after_min", "min", "so cold for so long before it is an alarm", Source::Chosen),
     ("sensors.silent_after_gaps", "gaps", "a sensor is silent after so many of its own usual gaps", Source::Chosen),
     ("sensors.silent_at_least_min", "min", "but never before this, however often it speaks", Source::Chosen),
     ("sensors.silent_at_most_min", "min", "and after this in any case", Source::Chosen),

@@ -9,7 +9,7 @@ use std::time::Duration;
 
 use anyhow::{Context, anyhow, bail};
 use bellmare_barn::book::Book;
-use bellmare_barn::units::Centimetres;
+use bellmare_barn::units::{Celsius, Centimetres, RelativeHumidity};
 use bellmare_hub::app::{self, Conduct, JOURNAL_FILE};
 use bellmare_hub::broker::account_line;
 use bellmare_hub::clock::Clock;
@@ -26,6 +26,7 @@ use tracing_subscriber::layer::SubscriberExt;
 use tracing_subscriber::util::SubscriberInitExt;
 
 mod check_day;
+mod heat_words;
 mod load;
 mod measure;
 mod plan_file;
@@ -154,6 +155,21 @@ enum Command {
     },
     /// What differs of a horse's vital signs from its own at rest and from what is printed for adults. No diagnosis.
     Vitals(measure::VitalsArgs),
+    /// Say what air means for horses and people: `heat 90F 65%` or `heat 32C 65%`. Prints every figure with its name and unit.
+    Heat {
+        /// Air temperature, such as 90F or 32C.
+        #[arg(value_parser = heat_words::temperature, allow_hyphen_values = true)]
+        air: Celsius,
+        /// Relative humidity, such as 65%.
+        #[arg(value_parser = heat_words::humidity, allow_hyphen_values = true)]
+        humidity: RelativeHumidity,
+        /// For machines.
+        #[arg(long)]
+        json: bool,
+        /// The settings whose limits hold for the bands.
+        #[arg(long, value_name = "FILE")]
+        settings: Option<PathBuf>,
+    },
     /// Make a line for mqtt.accounts_file: reads the password from standard input, prints the user and its hash.
     Account {
         /// The user.
@@ -230,6 +246,12 @@ fn run(command: Command) -> anyhow::Result<()> {
         Command::Tape { girth, length, json } => measure::tape(girth, length, json),
         Command::Hands { height, json } => measure::hands(&height, json),
         Command::Vitals(args) => measure::vitals(&args),
+        Command::Heat { air, humidity, json, settings } => {
+            let limits = perhaps(settings)?.map(|settings| settings.limits).unwrap_or_default();
+            let words = heat_words::Words::of(air, humidity, &limits.heat);
+            println!("{}", if json { words.json().to_string() } else { words.text() });
+            Ok(())
+        }
         Command::Account { user } => {
             let mut password = String::new();
             std::io::stdin().read_line(&mut password).context("reading the password")?;

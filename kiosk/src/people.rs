@@ -111,7 +111,8 @@ pub fn draw(board: &Board, asked: &Asked, page: usize, sizes: &Sizes) -> People 
         Asked::Checked { found, .. } => (words::WHO_CHECKED.to_owned(), found.clone()),
         Asked::SignIn => (words::WHO_ARE_YOU.to_owned(), words::SIGN_IN_HOW.to_owned()),
         Asked::Seen { alarm } => {
-            let what = board.alarms.iter().find(|line| line.id == *alarm).map(|line| words::alarm(&line.what));
+            let what =
+                board.alarms.iter().find(|line| line.id == *alarm).map(|line| words::alarm(&line.what, board.units));
             (words::WHO_HAS_SEEN.to_owned(), what.unwrap_or_default())
         }
     };

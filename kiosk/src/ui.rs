@@ -200,6 +200,7 @@ pub fn tone(tone: SceneTone) -> Tone {
         SceneTone::Hot => Tone::Hot,
         SceneTone::Care => Tone::Care,
         SceneTone::Vet => Tone::Vet,
+        SceneTone::Cold => Tone::Cold,
         SceneTone::Late => Tone::Late,
         SceneTone::Critical => Tone::Critical,
         SceneTone::Fault => Tone::Fault,

@@ -1,10 +1,11 @@
 //! Every word that the kiosk says, and how it says times and quantities. A second language is a second module of this
 //! shape. It knows the barn's kinds of things and no screen.
 
-use bellmare_barn::board::{AlarmLine, AlarmWhat, HeatBand, Job, WaterState, WaterView, Who};
+use bellmare_barn::board::{AheadView, AlarmLine, AlarmWhat, HeatBand, Job, PeopleBand, WaterState, WaterView, Who};
 use bellmare_barn::book::Role;
 use bellmare_barn::care::observed::{Gums, GutSounds};
 use bellmare_barn::care::vitals::Urgency;
+use bellmare_barn::heat::advice::Advice;
 use bellmare_barn::input::{Sensor, Step};
 use bellmare_barn::limits::DisplayUnits;
 use bellmare_barn::time::TimeOfDay;
@@ -69,9 +70,10 @@ pub fn temperature(celsius: f64, units: DisplayUnits) -> String {
     }
 }
 
-/// Temperature and humidity on one line.
-pub fn climate(celsius: f64, humidity: f64, units: DisplayUnits) -> String {
-    format!("heat {} · {humidity:.0} %", temperature(celsius, units))
+/// Temperature and humidity on one line. Where there is nothing to say of heat it is called air: it may be cold.
+pub fn climate(celsius: f64, humidity: f64, band: HeatBand, units: DisplayUnits) -> String {
+    let name = if band == HeatBand::CarryOn { "air" } else { "heat" };
+    format!("{name} {} · {humidity:.0} %", temperature(celsius, units))
 }
 
 /// The horse sum. It is not the heat index, and is never called so.
@@ -89,6 +91,39 @@ pub fn band(band: HeatBand) -> &'static str {
     }
 }
 
+/// A step of the ladder for people.
+pub fn people(band: PeopleBand) -> &'static str {
+    match band {
+        PeopleBand::NoCaution => "no caution",
+        PeopleBand::Caution => "caution",
+        PeopleBand::ExtremeCaution => "extreme caution",
+        PeopleBand::Danger => "danger",
+        PeopleBand::ExtremeDanger => "extreme danger",
+    }
+}
+
+/// How the heat is expected to change.
+pub fn heat_ahead(ahead: &AheadView, units: DisplayUnits) -> String {
+    match ahead {
+        AheadView::Reaches { band, from, .. } => format!("{} from {}", self::band(*band), time(*from, units)),
+        AheadView::Leaves { at, .. } => format!("until {}", time(*at, units)),
+    }
+}
+
+/// What to do, in two or three words; nothing where it takes a sentence.
+pub fn advice_short(advice: Advice) -> Option<&'static str> {
+    match advice {
+        Advice::NoWork => Some("no work"),
+        Advice::ShorterAndLighter => Some("shorter, lighter"),
+        Advice::OfferWater => Some("water"),
+        Advice::ShadeAndAir => Some("shade"),
+        Advice::PeopleDrink => Some("people drink"),
+        _ => None,
+    }
+}
+
+/// Dry heat, which the horse sum misses.
+pub const DRY: &str = "dry heat";
 /// Where humidity makes up over half of the sum.
 pub const HUMID: &str = "sweat dries badly";
 /// No place has a sensor that speaks.
@@ -242,7 +277,7 @@ pub fn by(time: &str) -> String {
 }
 
 /// What an alarm says, without its age.
-pub fn alarm(what: &AlarmWhat) -> String {
+pub fn alarm(what: &AlarmWhat, units: DisplayUnits) -> String {
     match what {
         AlarmWhat::BucketEmpty { stall, horse: Some(horse) } => format!("{horse}, stall {stall}: bucket empty"),
         AlarmWhat::BucketEmpty { stall, horse: None } => format!("stall {stall}: bucket empty"),
@@ -263,6 +298,19 @@ pub fn alarm(what: &AlarmWhat) -> String {
             format!("{}: {}: check by eye", sensor_at(sensor), self::fault(*fault))
         }
         AlarmWhat::Heat { place, band } => format!("{place}, heat: {}", self::band(*band)),
+        AlarmWhat::PeopleHeat { place, band } => format!("{place}, heat for people: {}", people(*band)),
+        AlarmWhat::HeatAhead { band, from, lesson, .. } => {
+            format!("lesson {}: {} expected from {}", time(*lesson, units), self::band(*band), time(*from, units))
+        }
+        AlarmWhat::ClimateDoubtful { places, of } => {
+            let places: Vec<&str> = places.iter().map(|place| place.as_str()).collect();
+            let places = places.join(" and ");
+            if *of > 2 { format!("{places}: climate doubtful") } else { format!("{places}: climates disagree") }
+        }
+        AlarmWhat::Frost { place, from: None } => format!("{place}, frost: look at buckets and pipes"),
+        AlarmWhat::Frost { from: Some(from), .. } => {
+            format!("frost from {}: ready buckets and pipes", time(*from, units))
+        }
         AlarmWhat::SensorSilent { sensor } => format!("{}: sensor silent", sensor_at(sensor)),
         AlarmWhat::BatteryLow { sensor } => format!("{}: battery low", sensor_at(sensor)),
         AlarmWhat::VitalsCaution { horse, stall, vet_now: true, .. } => {

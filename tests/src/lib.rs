@@ -1,6 +1,7 @@
 //! What the tests of whole programs share: the real programs started and ended, real clients, a disk that lies, waiting
 //! with a deadline; a barn of made-up horses, buckets and sensors with the truth beside it. Nothing of the barn's own rules.
 
+pub mod airports;
 pub mod board;
 pub mod client;
 pub mod dice;

@@ -50,6 +50,14 @@ pub enum Cause {
     Faulty(Sensor),
     /// Heat at a place.
     Heat(PlaceId),
+    /// Heat at a place, for people.
+    PeopleHeat(PlaceId),
+    /// Heat that is expected in a lesson.
+    HeatAhead,
+    /// Climate sensors that disagree.
+    ClimateDoubt,
+    /// Frost, here or expected.
+    Frost,
     /// A sensor does not speak.
     Silent(Sensor),
     /// A sensor's battery is low.
@@ -114,7 +122,7 @@ pub struct Standing {
 impl Standing {
     /// The cause still holds, with this to say. Worse than before, it is raised again: what was seen was another thing.
     fn restate(&mut self, priority: Priority, what: AlarmWhat, effects: &mut Vec<Effect>) {
-        if self.alarm.what == what {
+        if self.alarm.what == what && self.alarm.priority == priority {
             return;
         }
         let worse = priority < self.alarm.priority;

@@ -9,11 +9,10 @@ use std::sync::Arc;
 use serde::{Deserialize, Serialize};
 
 use crate::alarm::{Alarms, Cause, Verdict};
-use crate::board::{AlarmWhat, Board, HeatBand, Priority, SensorView};
+use crate::board::{AlarmWhat, Board, Priority, SensorView};
 use crate::book::Book;
-use crate::climate::Climate;
 use crate::effect::{Answer, Effect};
-use crate::id::{PersonId, PlaceId};
+use crate::id::PersonId;
 use crate::input::{Action, Input, Line, Measured, Presence, Reading, Sensor, Tap, Touch};
 use crate::limits::Limits;
 use crate::sensor::Heard;
@@ -24,6 +23,7 @@ use crate::touches::Touches;
 use crate::units::Percent;
 use crate::work::Work;
 
+mod air;
 mod care;
 mod day_view;
 mod plans;
@@ -50,7 +50,7 @@ pub struct Barn {
     #[serde(with = "crate::pairs")]
     sensors: BTreeMap<Sensor, Heard>,
     waters: waters::Waters,
-    climates: BTreeMap<PlaceId, Climate>,
+    air: air::Air,
     shift: Shift,
     work: Work,
     plans: plans::Plans,
@@ -156,6 +156,8 @@ impl Barn {
                 Timer::Silence(sensor) => self.judge_silence(&sensor, then, effects),
                 Timer::Alarm(cause) => self.alarms.raise(&cause, then, &mut self.timers, effects),
                 Timer::Heat(place) => self.judge_heat(&place, then, effects),
+                Timer::Doubt => self.judge_doubt(then, effects),
+                Timer::Forecast => self.look_ahead(then, effects),
                 Timer::Forget(cause) => self.alarms.forget(&cause, effects),
                 Timer::DayEnd => {
                     self.shift.end_day(at);
@@ -182,13 +184,25 @@ impl Barn {
     /// When something happened, by its own account if that can be believed and by its arrival if not.
     fn happened(&self, own_time: Option<Wall>, now: Now) -> Mono {
         let (Some(own), WallClock::Set(wall)) = (own_time, now.wall) else { return now.mono };
-        let late = wall.since(own);
-        let ahead = self.limits.sensors.own_time_ahead.as_millis() as i64;
-        let behind = self.limits.sensors.own_time_behind.as_millis() as i64;
-        if late < -ahead || late > behind {
+        if !self.believed(own, now) {
             return now.mono;
         }
-        Mono(now.mono.0.saturating_sub(late.max(0) as u64))
+        Mono(now.mono.0.saturating_sub(wall.since(own).max(0) as u64))
+    }
+
+    /// Whether a sensor's own time can be right.
+    fn believed(&self, own: Wall, now: Now) -> bool {
+        let Some(late) = now.wall.get().map(|wall| wall.since(own)) else { return false };
+        let ahead = self.limits.sensors.own_time_ahead.as_millis() as i64;
+        let behind = self.limits.sensors.own_time_behind.as_millis() as i64;
+        (-ahead..=behind).contains(&late)
+    }
+
+    /// The time of a reading that a sensor kept for so long, by its own account, that it says nothing about now.
+    fn long_past(&self, own_time: Option<Wall>, now: Now) -> Option<Wall> {
+        let (own, wall) = (own_time?, now.wall.get()?);
+        let past = wall.since(own) > self.limits.sensors.silent_at_most.as_millis() as i64;
+        (past && self.believed(own, now)).then_some(own)
     }
 
     fn refuse(&mut self, from: impl std::fmt::Display, why: impl Into<String>, effects: &mut Vec<Effect>) {
@@ -215,7 +229,8 @@ impl Barn {
                 Cause::Silent(sensor) | Cause::Battery(sensor) | Cause::Faulty(sensor) | Cause::Leak(sensor) => {
                     !self.sensors.contains_key(sensor)
                 }
-                Cause::Heat(_) | Cause::Broker | Cause::Journal => false,
+                Cause::Heat(_) | Cause::PeopleHeat(_) | Cause::HeatAhead | Cause::ClimateDoubt | Cause::Frost => false,
+                Cause::Broker | Cause::Journal => false,
             };
             if subject_left {
                 self.alarms.assess(cause, Verdict::Gone, now, &mut self.timers, effects);
@@ -253,6 +268,10 @@ impl Barn {
         if let Err(why) = self.fits(&sensor, measured) {
             return self.refuse(sensor, why, effects);
         }
+        if let (Sensor::Climate(place), Some(own)) = (&sensor, self.long_past(own_time, now)) {
+            // What the air was like is worth knowing; nobody is called for heat that is over.
+            return self.record_air(place, measured, own);
+        }
         let was_silent = self.sensors.get(&sensor).is_some_and(|heard| heard.is_silent(&self.limits.sensors, now.mono));
         let changed = match (&sensor, measured) {
             (_, Measured::Battery(left)) => {
@@ -266,25 +285,12 @@ impl Barn {
                 self.level(&sensor, level, at, now, effects)
             }
             (Sensor::Climate(place), measured) => {
-                let limits = &self.limits.heat;
-                let climate = self.climates.entry(place.clone()).or_default();
-                let seen = |climate: &Climate| {
-                    climate.heat().map(|heat| (heat.temperature.get().round(), heat.humidity.get().round(), heat.band))
-                };
-                let before = seen(climate);
-                match measured {
-                    Measured::Temperature(value) => climate.temperature(value, at, limits),
-                    Measured::Humidity(value) => climate.humidity(value, at, limits),
-                    _ => {}
-                }
-                let changed = seen(climate) != before;
-                if changed {
-                    self.judge_heat(&place.clone(), now, effects);
-                }
-                changed
+                let own = own_time.filter(|own| self.believed(*own, now));
+                self.read_air(place, measured, (at, own.or(now.wall.get())), now, effects)
             }
             (Sensor::Water(_) | Sensor::Bucket(_), _) => false,
         };
+        let of_air = matches!(sensor, Sensor::Climate(_));
         let heard = self.sensors.entry(sensor.clone()).or_default();
         heard.hear(at, changed);
         // The timer is moved only where it would come too late: one that comes too early looks again and moves itself.
@@ -295,6 +301,9 @@ impl Barn {
         if was_silent || !in_time {
             let Timer::Silence(sensor) = silence else { return };
             self.judge_silence(&sensor, now, effects);
+        }
+        if of_air {
+            self.judge_air(now, effects);
         }
         if changed || was_silent {
             effects.push(Effect::Redraw);
@@ -368,25 +377,6 @@ impl Barn {
             return;
         };
         self.alarms.assess(Cause::Battery(sensor.clone()), verdict, now, &mut self.timers, effects);
-    }
-
-    fn judge_heat(&mut self, place: &PlaceId, now: Now, effects: &mut Vec<Effect>) {
-        let Some(climate) = self.climates.get(place) else { return };
-        let (band, again) = climate.alarm(&self.limits.heat, now.mono);
-        if let Some(at) = again {
-            self.timers.arm(Timer::Heat(place.clone()), at);
-        }
-        let priority = match band {
-            HeatBand::CarryOn | HeatBand::Watch => None,
-            HeatBand::Critical => Some(Priority::Medium),
-            HeatBand::Stop => Some(Priority::High),
-        };
-        let verdict = priority.map_or(Verdict::Gone, |priority| Verdict::Holds {
-            delay: 0,
-            priority,
-            what: AlarmWhat::Heat { place: place.clone(), band },
-        });
-        self.alarms.assess(Cause::Heat(place.clone()), verdict, now, &mut self.timers, effects);
     }
 
     fn broker_line(&mut self, line: Line, now: Now, effects: &mut Vec<Effect>) {

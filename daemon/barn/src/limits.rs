@@ -4,7 +4,7 @@
 use serde::{Deserialize, Serialize};
 
 use crate::time::{TimeOfDay, Zone};
-use crate::units::{Celsius, Minutes, Percent};
+use crate::units::{Celsius, Fahrenheit, Minutes, Percent};
 
 /// All limits.
 #[derive(Clone, PartialEq, Debug, Serialize, Deserialize)]
@@ -19,6 +19,9 @@ pub struct Limits {
     pub water: WaterLimits,
     /// When heat is a caution.
     pub heat: HeatLimits,
+    /// When frost is a caution.
+    #[serde(default)]
+    pub frost: FrostLimits,
     /// When a sensor is silent, its battery low, its clock not to be believed.
     pub sensors: SensorLimits,
     /// How a horse is readied in time.
@@ -108,6 +111,128 @@ pub struct HeatLimits {
     pub deadband: f64,
     /// A higher band must last so long before it is an alarm.
     pub alarm_after: Minutes,
+    /// Under this air temperature the sum says nothing: cold air is nearly always damp. Ours, from memory; well under any
+    /// temperature at which horse sport takes measures, and 10 °C over the lower end of what horses find comfortable (5 to
+    /// 25 °C; Kang et al. 2023).
+    #[serde(default = "from_air")]
+    pub from_air: Celsius,
+    /// The floor for dry heat.
+    #[serde(default)]
+    pub floor: FloorLimits,
+    /// The caution for people.
+    #[serde(default)]
+    pub people: PeopleLimits,
+    /// When sensors disagree beyond reason.
+    #[serde(default)]
+    pub doubt: DoubtLimits,
+    /// A lesson that begins within so long and is expected in a band from "critical" on is told ahead.
+    #[serde(default = "ahead")]
+    pub ahead: Minutes,
+}
+
+fn from_air() -> Celsius {
+    Celsius(15.0)
+}
+
+fn ahead() -> Minutes {
+    Minutes(180)
+}
+
+/// The floor under the horse sum, which misses dry heat: the open-air estimate of WBGT, and the air temperature alone.
+/// Horses of a riding programme for people with disabilities are rarely fit and used to heat, so each limit is at
+/// or under what sport says of fit horses.
+#[derive(Clone, PartialEq, Debug, Serialize, Deserialize)]
+pub struct FloorLimits {
+    /// From this open-air WBGT on: at least begin to watch. The FEI's measures begin over 28 °C (its statement on Versailles,
+    /// 2024).
+    pub watch_wbgt: Celsius,
+    /// From this open-air WBGT on: at least critical to monitor. 32 °C is a step of the FEI's ladder, from memory; the upper
+    /// limit for fit, fully acclimatised horses is 32.5 °C (Schroter and Marlin 1995), and Equestrian Australia speaks of high
+    /// risk over 33 °C (2019).
+    pub critical_wbgt: Celsius,
+    /// From this air temperature on: choose another time, however dry the air. Equestrian Australia calls 40 °C with 25 % not
+    /// compatible with safe competition.
+    pub stop_air: Celsius,
+    /// Any of them, and [`HeatLimits::from_air`], is left this far under. Ours: twice a sensor's usual error.
+    pub deadband: Celsius,
+}
+
+impl Default for FloorLimits {
+    fn default() -> Self {
+        Self {
+            watch_wbgt: Celsius(28.0),
+            critical_wbgt: Celsius(32.0),
+            stop_air: Celsius(40.0),
+            deadband: Celsius(1.0),
+        }
+    }
+}
+
+/// The ladder for people, on the heat index of the US National Weather Service: 80, 90, 103 and 125 °F, its newer one (an
+/// older one, still in print, has 105 and 130).
+#[derive(Clone, PartialEq, Debug, Serialize, Deserialize)]
+pub struct PeopleLimits {
+    /// Caution from here on.
+    pub caution: Fahrenheit,
+    /// Extreme caution from here on.
+    pub extreme_caution: Fahrenheit,
+    /// Danger from here on.
+    pub danger: Fahrenheit,
+    /// Extreme danger from here on.
+    pub extreme_danger: Fahrenheit,
+    /// The index must fall this far under a limit before the step is left. Ours: a sensor error of 0.5 °C and 2 % moves it by
+    /// about this much where it matters.
+    pub deadband: Fahrenheit,
+}
+
+impl Default for PeopleLimits {
+    fn default() -> Self {
+        Self {
+            caution: Fahrenheit(80.0),
+            extreme_caution: Fahrenheit(90.0),
+            danger: Fahrenheit(103.0),
+            extreme_danger: Fahrenheit(125.0),
+            deadband: Fahrenheit(2.0),
+        }
+    }
+}
+
+/// When climate sensors disagree beyond reason. Ours, from memory: an arena in the sun and a shaded aisle can well be 5 °C
+/// apart, and they share their air, so that their dew points stay closer.
+#[derive(Clone, PartialEq, Debug, Serialize, Deserialize)]
+pub struct DoubtLimits {
+    /// Air temperatures further apart than this are doubted.
+    pub apart: Celsius,
+    /// Dew points further apart than this are doubted.
+    pub dew_apart: Celsius,
+    /// They must stay apart so long.
+    pub after: Minutes,
+}
+
+impl Default for DoubtLimits {
+    fn default() -> Self {
+        Self { apart: Celsius(8.0), dew_apart: Celsius(7.0), after: Minutes(30) }
+    }
+}
+
+/// Limits on frost: buckets and pipes. From memory: water freezes at 0 °C, and the bucket and the pipe are at the wall, where it
+/// is colder than at the sensor.
+#[derive(Clone, PartialEq, Debug, Serialize, Deserialize)]
+pub struct FrostLimits {
+    /// At or under this and falling: soon.
+    pub near: Celsius,
+    /// At or under this: now. The night ahead is told where it is expected to get so cold.
+    pub freezing: Celsius,
+    /// The air must rise this far past a limit before it is left.
+    pub deadband: Celsius,
+    /// It must last so long before it is an alarm.
+    pub alarm_after: Minutes,
+}
+
+impl Default for FrostLimits {
+    fn default() -> Self {
+        Self { near: Celsius(3.0), freezing: Celsius(1.0), deadband: Celsius(1.0), alarm_after: Minutes(30) }
+    }
 }
 
 /// Limits on sensors.
@@ -188,7 +313,19 @@ impl Default for Limits {
             zone: Zone(chrono_tz::UTC),
             units: DisplayUnits::UsCustomary,
             water: WaterLimits::default(),
-            heat: HeatLimits { watch: 130.0, critical: 150.0, stop: 180.0, deadband: 3.0, alarm_after: Minutes(10) },
+            heat: HeatLimits {
+                watch: 130.0,
+                critical: 150.0,
+                stop: 180.0,
+                deadband: 3.0,
+                alarm_after: Minutes(10),
+                from_air: from_air(),
+                floor: FloorLimits::default(),
+                people: PeopleLimits::default(),
+                doubt: DoubtLimits::default(),
+                ahead: ahead(),
+            },
+            frost: FrostLimits::default(),
             sensors: SensorLimits {
                 silent_after_gaps: 5,
                 silent_at_least: Minutes(5),

@@ -19,6 +19,10 @@ pub enum Timer {
     Silence(Sensor),
     /// A band of heat at a place has lasted long enough to be an alarm.
     Heat(PlaceId),
+    /// Climate sensors have disagreed long enough.
+    Doubt,
+    /// The air of the next hours is to be looked at anew.
+    Forecast,
     /// A condition has lasted long enough to be an alarm.
     Alarm(Cause),
     /// An alarm that ended has been shown long enough.

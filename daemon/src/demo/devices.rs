@@ -24,6 +24,12 @@ use super::water::Bucket;
 const CADENCE_MS: u64 = 60_000;
 /// Every so many minutes a sensor tells its battery.
 const BATTERY_EVERY: u64 = 20;
+/// An hour in milliseconds.
+const HOUR_MS: i64 = 3_600_000;
+/// The aisle is so many degrees Fahrenheit cooler than the arena,
+const AISLE_COOLER_F: f64 = 3.0;
+/// and so many percent drier.
+const AISLE_DRIER: f64 = 1.0;
 /// What a sensor reads with straw before it, in millimetres: nothing is nearer that it can tell.
 const STRAW_MM: f64 = 25.0;
 
@@ -85,6 +91,7 @@ impl Devices {
     pub(super) async fn run(mut self, mut stop: watch::Receiver<bool>) {
         let (client, line) = connect("demo-devices", self.broker, None);
         announce_arena(&client);
+        self.tell_of_days_before(&client);
         let mut own_line = self.find_line();
         loop {
             self.turns(&mut own_line);
@@ -173,10 +180,38 @@ impl Devices {
         }
         let (fahrenheit, humidity) = script::air(f64::from(self.world.time().minutes()));
         let arena = Fahrenheit(fahrenheit).celsius().get();
-        let aisle = Fahrenheit(fahrenheit - 3.0).celsius().get();
-        say(client, "barn/place/aisle/climate", &format!(r#"{{"air":{{"t":{aisle:.2},"rh":{:.1}}}}}"#, humidity - 1.0));
+        let aisle = Fahrenheit(fahrenheit - AISLE_COOLER_F).celsius().get();
+        let aisle_humidity = humidity - AISLE_DRIER;
+        say(client, "barn/place/aisle/climate", &format!(r#"{{"air":{{"t":{aisle:.2},"rh":{aisle_humidity:.1}}}}}"#));
         say(client, "homie/5/arena-air/air/temperature", &format!("{arena:.2}"));
         say(client, "homie/5/arena-air/air/humidity", &format!("{humidity:.1}"));
+    }
+
+    /// A logger at each place tells what it has kept of the last days, hour by hour, a pack for each day.
+    fn tell_of_days_before(&self, client: &AsyncClient) {
+        let Some(now) = self.world.clock.now().wall.get() else { return };
+        let zone = self.world.zone;
+        for days in (0..=script::DAYS_KEPT).rev() {
+            let day = zone.day(zone.date(now.plus(-days * 24 * HOUR_MS)));
+            // Of today up to now, by the script of the days before: its own begins at eight.
+            let hours = (0..24).map(|hour| hour * 60 + 30).filter(|minute| day.wall(*minute) < now);
+            let kept = hours.filter_map(|minute| Some((minute, script::air_before(days.max(1), minute as f64)?)));
+            let kept: Vec<_> = kept.collect();
+            for (place, cooler, drier) in [("arena", 0.0, 0.0), ("aisle", AISLE_COOLER_F, AISLE_DRIER)] {
+                let records = kept.iter().map(|(minute, (fahrenheit, humidity))| {
+                    let seconds = day.wall(*minute).0 / 1000;
+                    let celsius = Fahrenheit(fahrenheit - cooler).celsius().get();
+                    format!(
+                        r#"{{"n":"temperature","u":"Cel","v":{celsius:.2},"t":{seconds}}},{{"n":"humidity","u":"%RH","v":{:.1},"t":{seconds}}}"#,
+                        humidity - drier
+                    )
+                });
+                let records: Vec<_> = records.collect();
+                if !records.is_empty() {
+                    say(client, &format!("barn/place/{place}/logger"), &format!("[{}]", records.join(",")));
+                }
+            }
+        }
     }
 
     fn taps(&mut self, client: &AsyncClient) {

@@ -104,12 +104,42 @@ const AIR: &[(u16, u16, f64, f64)] = &[
     (21, 0, 72.0, 62.0),
 ];
 
+/// How many days before this one a logger has kept.
+pub(super) const DAYS_KEPT: i64 = 5;
+
+/// The air of the days before, as [`AIR`]: mild mornings and close afternoons, without a storm.
+const AIR_BEFORE: &[(u16, u16, f64, f64)] = &[
+    (0, 0, 66.0, 70.0),
+    (5, 0, 62.0, 72.0),
+    (8, 0, 66.0, 60.0),
+    (9, 30, 75.0, 64.0),
+    (11, 30, 87.0, 63.0),
+    (13, 0, 92.0, 64.0),
+    (16, 0, 93.0, 62.0),
+    (19, 0, 82.0, 62.0),
+    (23, 59, 66.0, 70.0),
+];
+
+/// How much warmer and damper each of these days was than [`AIR_BEFORE`], yesterday first.
+const DAYS_BEFORE: [(f64, f64); DAYS_KEPT as usize] = [(0.5, 1.0), (-1.5, 0.0), (1.0, -2.0), (-2.0, 2.0), (0.0, 0.0)];
+
 /// The air in the arena at a minute of the day: Fahrenheit and percent.
 pub(super) fn air(minute: f64) -> (f64, f64) {
+    between(AIR, minute)
+}
+
+/// The air in the arena at a minute of a day so many days before; none of days that nobody has kept.
+pub(super) fn air_before(days: i64, minute: f64) -> Option<(f64, f64)> {
+    let (warmer, damper) = DAYS_BEFORE.get(usize::try_from(days - 1).ok()?)?;
+    let (fahrenheit, humidity) = between(AIR_BEFORE, minute);
+    Some((fahrenheit + warmer, humidity + damper))
+}
+
+fn between(points: &[(u16, u16, f64, f64)], minute: f64) -> (f64, f64) {
     let at = |(hour, min, ..): &(u16, u16, f64, f64)| f64::from(hour * 60 + min);
-    let after = AIR.iter().position(|point| at(point) > minute).unwrap_or(AIR.len());
-    let (Some(before), Some(next)) = (AIR.get(after.wrapping_sub(1)), AIR.get(after)) else {
-        let end = if after == 0 { AIR[0] } else { AIR[AIR.len() - 1] };
+    let after = points.iter().position(|point| at(point) > minute).unwrap_or(points.len());
+    let (Some(before), Some(next)) = (points.get(after.wrapping_sub(1)), points.get(after)) else {
+        let end = if after == 0 { points[0] } else { points[points.len() - 1] };
         return (end.2, end.3);
     };
     let share = (minute - at(before)) / (at(next) - at(before));

@@ -105,9 +105,12 @@ fn other_limits_would_have_said_something_else() {
     patient.limits.heat.critical = 160.0;
     let (said, summary) = play(&patient, &recorded());
     let lines = lines(&said, &patient);
-    assert_eq!(lines.len(), 3, "{lines:?}");
-    assert_eq!(lines[2], "2026-06-18 10:00:02 EDT raised high   Moss, stall 3: bucket empty and not refilled");
-    assert_eq!((summary.raised, summary.ended, summary.standing.len()), (3, 0, 3));
+    assert!(!lines.iter().any(|line| line.contains("08:3") && line.contains("Moss")), "{lines:?}");
+    assert_eq!(
+        lines.last().map(String::as_str),
+        Some("2026-06-18 09:57:32 EDT raised high   Moss, stall 3: bucket empty and not refilled")
+    );
+    assert_eq!(summary.raised - summary.ended, summary.standing.len() as u64);
 }
 
 #[test]

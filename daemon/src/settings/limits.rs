@@ -1,8 +1,10 @@
 //! The section `limits`: every limit of the barn by its name and unit, each with the range that makes sense at all, and
 //! the order between them. What is not set is what the barn crate proposes.
 
-use bellmare_barn::limits::{HeatLimits, LessonLimits, PlanLimits, SensorLimits, ShiftLimits, WaterLimits};
-use bellmare_barn::units::{Celsius, Minutes, Percent};
+use bellmare_barn::limits::{
+    FrostLimits, HeatLimits, LessonLimits, PlanLimits, SensorLimits, ShiftLimits, WaterLimits,
+};
+use bellmare_barn::units::{Celsius, Fahrenheit, Minutes, Percent};
 
 use super::section::Section;
 
@@ -10,6 +12,7 @@ use super::section::Section;
 pub(super) struct Read {
     pub(super) water: WaterLimits,
     pub(super) heat: HeatLimits,
+    pub(super) frost: FrostLimits,
     pub(super) sensors: SensorLimits,
     pub(super) lessons: LessonLimits,
     pub(super) shift: ShiftLimits,
@@ -21,6 +24,7 @@ pub(super) fn read(mut limits: Section) -> Read {
     let read = Read {
         water: water(limits.section("water"), default.water),
         heat: heat(limits.section("heat"), default.heat),
+        frost: frost(limits.section("frost"), default.frost),
         sensors: sensors(limits.section("sensors"), default.sensors),
         lessons: lessons(limits.section("lessons"), default.lessons),
         shift: shift(limits.section("shift"), default.shift),
@@ -76,8 +80,50 @@ fn heat(mut s: Section, mut heat: HeatLimits) -> HeatLimits {
         let allowed = format!("more than limits.heat.critical_sum, which is {}", heat.critical);
         s.complain("stop_sum", heat.stop, allowed);
     }
+    set(&mut heat.from_air, s.number("from_air_c", -20.0..=30.0).map(Celsius));
+    let floor = &mut heat.floor;
+    set(&mut floor.watch_wbgt, s.number("watch_wbgt_c", 15.0..=50.0).map(Celsius));
+    set(&mut floor.critical_wbgt, s.number("critical_wbgt_c", 15.0..=50.0).map(Celsius));
+    set(&mut floor.stop_air, s.number("stop_air_c", 20.0..=60.0).map(Celsius));
+    set(&mut floor.deadband, s.number("deadband_c", 0.0..=5.0).map(Celsius));
+    if floor.critical_wbgt <= floor.watch_wbgt {
+        let allowed = format!("more than limits.heat.watch_wbgt_c, which is {}", floor.watch_wbgt.get());
+        s.complain("critical_wbgt_c", floor.critical_wbgt.get(), allowed);
+    }
+    let people = &mut heat.people;
+    let mut before: Option<(&str, Fahrenheit)> = None;
+    for (key, step) in [
+        ("people_caution_f", &mut people.caution),
+        ("people_extreme_caution_f", &mut people.extreme_caution),
+        ("people_danger_f", &mut people.danger),
+        ("people_extreme_danger_f", &mut people.extreme_danger),
+    ] {
+        set(step, s.number(key, 60.0..=137.0).map(Fahrenheit));
+        if let Some((lower, least)) = before.filter(|(_, least)| *step <= *least) {
+            s.complain(key, step.get(), format!("more than limits.heat.{lower}, which is {}", least.get()));
+        }
+        before = Some((key, *step));
+    }
+    set(&mut people.deadband, s.number("people_deadband_f", 0.0..=10.0).map(Fahrenheit));
+    set(&mut heat.doubt.apart, s.number("doubt_apart_c", 1.0..=30.0).map(Celsius));
+    set(&mut heat.doubt.dew_apart, s.number("doubt_dew_point_apart_c", 1.0..=30.0).map(Celsius));
+    set(&mut heat.doubt.after, s.whole("doubt_after_min", 0..=1440).map(Minutes));
+    set(&mut heat.ahead, s.whole("lesson_ahead_min", 0..=720).map(Minutes));
     s.finish();
     heat
+}
+
+fn frost(mut s: Section, mut frost: FrostLimits) -> FrostLimits {
+    set(&mut frost.near, s.number("near_c", -10.0..=15.0).map(Celsius));
+    set(&mut frost.freezing, s.number("freezing_c", -10.0..=10.0).map(Celsius));
+    set(&mut frost.deadband, s.number("deadband_c", 0.0..=5.0).map(Celsius));
+    set(&mut frost.alarm_after, s.whole("alarm_after_min", 0..=1440).map(Minutes));
+    if frost.freezing > frost.near {
+        let allowed = format!("up to limits.frost.near_c, which is {}", frost.near.get());
+        s.complain("freezing_c", frost.freezing.get(), allowed);
+    }
+    s.finish();
+    frost
 }
 
 fn sensors(mut s: Section, mut sensors: SensorLimits) -> SensorLimits {

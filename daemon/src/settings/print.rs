@@ -72,7 +72,7 @@ fn mqtt(page: &mut Page, mqtt: &Mqtt) {
 }
 
 fn print_limits(page: &mut Page, limits: &Limits) {
-    let Limits { barn: _, zone: _, units: _, water, heat, sensors, lessons, shift, plan } = limits;
+    let Limits { barn: _, zone: _, units: _, water, heat, frost, sensors, lessons, shift, plan } = limits;
     page.section("limits.water");
     page.key("low_percent", water.low.get());
     page.key("empty_percent", water.empty.get());
@@ -93,6 +93,25 @@ fn print_limits(page: &mut Page, limits: &Limits) {
     page.key("stop_sum", heat.stop);
     page.key("deadband_sum", heat.deadband);
     page.key("alarm_after_min", i64::from(heat.alarm_after.0));
+    page.key("from_air_c", heat.from_air.get());
+    page.key("watch_wbgt_c", heat.floor.watch_wbgt.get());
+    page.key("critical_wbgt_c", heat.floor.critical_wbgt.get());
+    page.key("stop_air_c", heat.floor.stop_air.get());
+    page.key("deadband_c", heat.floor.deadband.get());
+    page.key("people_caution_f", heat.people.caution.get());
+    page.key("people_extreme_caution_f", heat.people.extreme_caution.get());
+    page.key("people_danger_f", heat.people.danger.get());
+    page.key("people_extreme_danger_f", heat.people.extreme_danger.get());
+    page.key("people_deadband_f", heat.people.deadband.get());
+    page.key("doubt_apart_c", heat.doubt.apart.get());
+    page.key("doubt_dew_point_apart_c", heat.doubt.dew_apart.get());
+    page.key("doubt_after_min", i64::from(heat.doubt.after.0));
+    page.key("lesson_ahead_min", i64::from(heat.ahead.0));
+    page.section("limits.frost");
+    page.key("near_c", frost.near.get());
+    page.key("freezing_c", frost.freezing.get());
+    page.key("deadband_c", frost.deadband.get());
+    page.key("alarm_after_min", i64::from(frost.alarm_after.0));
     page.section("limits.sensors");
     page.key("silent_after_gaps", i64::from(sensors.silent_after_gaps));
     page.key("silent_at_least_min", i64::from(sensors.silent_at_least.0));

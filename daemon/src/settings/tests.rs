@@ -190,6 +190,20 @@ fn limits_that_contradict_each_other_are_refused() {
         &["limits.heat.stop_sum = \"150\": allowed is more than limits.heat.critical_sum, which is 150"],
     );
     check(
+        "[limits.heat]\nwatch_wbgt_c = 32",
+        &["limits.heat.critical_wbgt_c = \"32\": allowed is more than limits.heat.watch_wbgt_c, which is 32"],
+    );
+    check(
+        "[limits.heat]\npeople_danger_f = 126",
+        &[
+            "limits.heat.people_extreme_danger_f = \"125\": allowed is more than limits.heat.people_danger_f, which is 126",
+        ],
+    );
+    check(
+        "[limits.frost]\nnear_c = 0.5",
+        &["limits.frost.freezing_c = \"1\": allowed is up to limits.frost.near_c, which is 0.5"],
+    );
+    check(
         "[limits.sensors]\nsilent_at_least_min = 90",
         &[
             "limits.sensors.silent_at_least_min = \"90\": allowed is up to limits.sensors.silent_at_most_min, which is 60",
@@ -277,7 +291,7 @@ fn everything_wrong_is_told_together_and_unknown_keys_too() {
             "barn.nmae = \"(not shown)\": allowed is a known key; did you mean barn.name?",
             "web.listen = \"8470\": allowed is an IP address and a port, such as \"127.0.0.1:8470\" or \"[::1]:8470\"",
             "limits.water.low_percent = \"a lot\": allowed is a number of 1 to 90",
-            "limits.wind = \"(not shown)\": allowed is a known key: water, heat, sensors, lessons, shift, plan",
+            "limits.wind = \"(not shown)\": allowed is a known key: water, heat, frost, sensors, lessons, shift, plan",
             "mqqt = \"(not shown)\": allowed is a known key; did you mean mqtt?",
         ],
     );

@@ -1,6 +1,7 @@
 //! The heat line: temperature, humidity, the horse sum and its band in a word. It decides no limits; the hub has.
 
 use bellmare_barn::board::{HeatBand, HeatView};
+use bellmare_barn::heat::advice::Advice;
 use bellmare_barn::limits::DisplayUnits;
 
 use super::Tone;
@@ -27,16 +28,45 @@ pub fn draw(heat: &HeatView, units: DisplayUnits) -> HeatBox {
             word: words::HEAT_UNKNOWN.to_owned(),
             figures: for_min.map_or(words::NEVER_HEARD.to_owned(), words::heat_silent),
         },
-        HeatView::Known { temperature, humidity, horse_sum, band, humid, .. } => {
-            let mut word = words::band(*band).to_owned();
-            if *humid && *band != HeatBand::CarryOn {
-                word = format!("{word} · {}", words::HUMID);
-            }
-            let figures =
-                format!("{} · {}", words::climate(*temperature, *humidity, units), words::horse_sum(*horse_sum));
-            HeatBox { tone: tone(*band), word, figures }
+        HeatView::Known {
+            temperature,
+            humidity,
+            horse_sum,
+            band,
+            humid,
+            dry,
+            people: _,
+            advice,
+            ahead,
+            heat_index: _,
+            place: _,
+        } => {
+            let more = ahead
+                .as_ref()
+                .map(|ahead| words::heat_ahead(ahead, units))
+                .or_else(|| why(*band, *humid, *dry).map(str::to_owned))
+                .or_else(|| what_to_do(advice));
+            let word = words::band(*band);
+            let word = more.map_or(word.to_owned(), |more| format!("{word} · {more}"));
+            let climate = words::climate(*temperature, *humidity, *band, units);
+            HeatBox { tone: tone(*band), word, figures: format!("{climate} · {}", words::horse_sum(*horse_sum)) }
         }
     }
+}
+
+/// Why it is worse than it looks, where it is.
+fn why(band: HeatBand, humid: bool, dry: bool) -> Option<&'static str> {
+    match band {
+        HeatBand::CarryOn => None,
+        _ if dry => Some(words::DRY),
+        _ => humid.then_some(words::HUMID),
+    }
+}
+
+/// The first two things to do, as short as they can be said. The line holds no more.
+fn what_to_do(advice: &[Advice]) -> Option<String> {
+    let short: Vec<_> = advice.iter().filter_map(|advice| words::advice_short(*advice)).take(2).collect();
+    (!short.is_empty()).then(|| short.join(", "))
 }
 
 /// A band as a tone, the same in the heat's own place and in an alarm.

@@ -43,6 +43,8 @@ pub enum Tone {
     Hot,
     /// A horse differs from what is written of it.
     Care,
+    /// Frost: buckets and pipes.
+    Cold,
     /// Behind its time.
     Late,
     /// Heat: critical to monitor.

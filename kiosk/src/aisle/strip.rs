@@ -1,7 +1,7 @@
 //! What is said across the whole width: alarms, lines that are down, a clock that nobody set, badges that nobody knows,
 //! and a hub that does not answer. It decides their order and words, not their looks.
 
-use bellmare_barn::board::{AlarmLine, AlarmWhat, Board, Clock, LineView};
+use bellmare_barn::board::{AlarmLine, AlarmWhat, Board, Clock, LineView, PeopleBand};
 use bellmare_barn::limits::DisplayUnits;
 
 use super::frame::{Rect, Type};
@@ -61,7 +61,7 @@ pub fn silent(for_s: u64, clock: Clock, units: DisplayUnits) -> Notice {
 
 /// Everything that takes turns in the strip, most pressing first.
 pub fn notices(board: &Board) -> Vec<Notice> {
-    let mut notices: Vec<Notice> = board.alarms.iter().map(alarm).collect();
+    let mut notices: Vec<Notice> = board.alarms.iter().map(|line| alarm(line, board.units)).collect();
     let raised = |what: &AlarmWhat| board.alarms.iter().any(|alarm| alarm.what == *what);
     notices.extend(
         line(&board.hub.broker, words::BROKER_DOWN, words::BROKER_STARTING).filter(|_| !raised(&AlarmWhat::BrokerDown)),
@@ -111,9 +111,9 @@ pub fn side_width(notice: &Notice, types: &Type) -> f32 {
     age.max(text::width(&notice.state, types.small, Weight::SemiBold))
 }
 
-fn alarm(alarm: &AlarmLine) -> Notice {
+fn alarm(alarm: &AlarmLine, units: DisplayUnits) -> Notice {
     let tone = if alarm.over { Tone::Ready } else { raised(&alarm.what) };
-    let (text, age) = (words::alarm(&alarm.what), words::for_minutes(alarm.for_min));
+    let (text, age) = (words::alarm(&alarm.what, units), words::for_minutes(alarm.for_min));
     Notice::new(tone, text, age, words::alarm_state(alarm), Some(alarm.id))
 }
 
@@ -129,7 +129,11 @@ fn raised(what: &AlarmWhat) -> Tone {
         AlarmWhat::BucketLow { .. } | AlarmWhat::TroughLow { .. } | AlarmWhat::Leak { .. } => Tone::Low,
         AlarmWhat::SensorFaulty { .. } => Tone::Unknown,
         AlarmWhat::Heat { band, .. } => heat::tone(*band),
-        AlarmWhat::SensorSilent { .. } => Tone::Unknown,
+        AlarmWhat::PeopleHeat { band: PeopleBand::ExtremeDanger, .. } => Tone::Stop,
+        AlarmWhat::PeopleHeat { .. } => Tone::Critical,
+        AlarmWhat::HeatAhead { band, .. } => heat::tone(*band),
+        AlarmWhat::Frost { .. } => Tone::Cold,
+        AlarmWhat::SensorSilent { .. } | AlarmWhat::ClimateDoubtful { .. } => Tone::Unknown,
         AlarmWhat::BatteryLow { .. } => Tone::Battery,
         AlarmWhat::VitalsCaution { vet_now, .. } => {
             if *vet_now {

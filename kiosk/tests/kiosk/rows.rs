@@ -1,11 +1,14 @@
 //! Boards as rows of text: what the picture says, without drawing it.
 
 use bellmare_barn::board::{
-    AlarmLine, AlarmWhat, Board, Clock, HeatBand, HeatView, MissedView, Pace, RideView, WaterState, WaterView,
+    AheadView, AlarmLine, AlarmWhat, Board, Clock, HeatBand, HeatView, MissedView, Pace, PeopleBand, RideView,
+    WaterState, WaterView,
 };
+use bellmare_barn::heat::advice::for_horses;
 use bellmare_barn::id::StallId;
 use bellmare_barn::input::{Mark, Sensor, Step};
 use bellmare_barn::limits::DisplayUnits;
+use bellmare_barn::time::TimeOfDay;
 use bellmare_barn::water::bucket::Fault;
 use bellmare_kiosk::aisle::stalls::{Vessel, cell};
 use bellmare_kiosk::aisle::{Tone, View, heat, picture, strip};
@@ -103,6 +106,7 @@ fn no_shape_in_the_strip_means_two_things() {
         AlarmWhat::Heat { place: "arena".into(), band: HeatBand::Watch },
         AlarmWhat::Heat { place: "arena".into(), band: HeatBand::Critical },
         AlarmWhat::Heat { place: "arena".into(), band: HeatBand::Stop },
+        AlarmWhat::Frost { place: "aisle".into(), from: None },
         AlarmWhat::SensorSilent { sensor: sensor() },
         AlarmWhat::BatteryLow { sensor: sensor() },
         AlarmWhat::JournalDown,
@@ -179,6 +183,10 @@ fn every_band_of_heat_has_a_tone_and_a_word_of_its_own() {
             heat_index: None,
             band,
             humid: false,
+            dry: false,
+            people: PeopleBand::NoCaution,
+            advice: for_horses(band).to_vec(),
+            ahead: None,
         };
         let shown = heat::draw(&view, DisplayUnits::Metric);
         assert!(!seen.iter().any(|(tone, word)| *tone == shown.tone || *word == shown.word), "{shown:?}");
@@ -187,6 +195,47 @@ fn every_band_of_heat_has_a_tone_and_a_word_of_its_own() {
     }
     let unknown = heat::draw(&HeatView::Unknown { for_min: None }, DisplayUnits::Metric);
     assert_eq!((unknown.tone, unknown.figures.as_str()), (Tone::Unknown, "never heard"));
+}
+
+#[test]
+fn the_heat_line_says_what_comes_or_why_or_what_to_do() {
+    let line = |band, humid, dry, ahead: Option<AheadView>| {
+        let view = HeatView::Known {
+            place: "aisle".into(),
+            temperature: 4.0,
+            humidity: 95.0,
+            horse_sum: 134.2,
+            heat_index: None,
+            band,
+            humid,
+            dry,
+            people: PeopleBand::NoCaution,
+            advice: for_horses(band).to_vec(),
+            ahead,
+        };
+        heat::draw(&view, DisplayUnits::UsCustomary)
+    };
+    let quarter_past_two = TimeOfDay::new(14, 15).expect("a time");
+    let ahead = AheadView::Reaches {
+        band: HeatBand::Critical,
+        from: quarter_past_two,
+        earliest: quarter_past_two,
+        latest: None,
+        until: None,
+        lessons: Vec::new(),
+    };
+    let cold = line(HeatBand::CarryOn, true, false, None);
+    assert_eq!((cold.word.as_str(), cold.figures.as_str()), ("carry on", "air 39 °F · 95 % · horse sum 134"));
+    for (shown, word) in [
+        (line(HeatBand::CarryOn, false, false, Some(ahead.clone())), "carry on · critical to monitor from 2:15"),
+        (line(HeatBand::Watch, true, false, None), "begin to watch · sweat dries badly"),
+        (line(HeatBand::Watch, false, true, None), "begin to watch · dry heat"),
+        (line(HeatBand::Watch, false, false, None), "begin to watch · water, shade"),
+        (line(HeatBand::Critical, false, false, None), "critical to monitor · shorter, lighter, water"),
+        (line(HeatBand::Stop, false, false, None), "choose another time · no work, shade"),
+    ] {
+        assert_eq!(shown.word, word);
+    }
 }
 
 #[test]

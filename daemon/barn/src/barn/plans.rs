@@ -9,7 +9,7 @@ use std::collections::BTreeSet;
 use chrono::NaiveDate;
 use serde::{Deserialize, Serialize};
 
-use super::{Barn, view};
+use super::Barn;
 use crate::board::HeatView;
 use crate::book::Role;
 use crate::effect::{Effect, Order};
@@ -229,7 +229,7 @@ impl Barn {
     pub fn stand_ins(&self, ride: &RideId, now: Now) -> Result<Vec<StandIn>, String> {
         let today = self.today(now)?;
         let live = self.live(&today);
-        let heat = match view::heat(self, now.mono) {
+        let heat = match self.heat_view(now) {
             HeatView::Known { band, .. } => Some(band),
             HeatView::Unknown { .. } => None,
         };

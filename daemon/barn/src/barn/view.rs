@@ -3,20 +3,17 @@
 use crate::alarm::{Alarms, State, whole_minutes};
 use crate::barn::{Barn, LineState};
 use crate::board::{
-    AlarmLine, AlarmWhat, Board, Clock, HeatBand, HeatView, HubState, LineView, PersonView, SensorView, StallView,
+    AlarmLine, AlarmWhat, Board, Clock, HeatBand, HubState, LineView, PeopleBand, PersonView, SensorView, StallView,
     UnknownTap, VERSION,
 };
 use crate::book::{Book, Stall, WaterPlace};
 use crate::care::vitals::Urgency;
-use crate::heat::indices::heat_index;
-use crate::input::Sensor;
 use crate::prep::readiness::readiness;
 use crate::time::{Mono, Now, TimeOfDay, Today, WallClock};
 use crate::water::bucket::Fault;
 
 use super::day_view::Shown;
 use super::water_view;
-use super::waters::tenth;
 
 pub(super) fn board(barn: &Barn, now: Now) -> Board {
     let today = Today::of(barn.limits.zone, now);
@@ -38,7 +35,7 @@ pub(super) fn board(barn: &Barn, now: Now) -> Board {
         paddocks: water_view::paddocks(barn, now.mono),
         round: water_view::round(barn, today.as_ref(), now.mono),
         lessons: day.lessons(),
-        heat: heat(barn, now.mono),
+        heat: barn.heat_view(now),
         next: day.next(),
         missed: day.missed(),
         people: people(barn, now),
@@ -122,38 +119,15 @@ fn stall_view(day: &Shown<'_>, stall: &Stall, today: Option<&Today>, now: Mono) 
     }
 }
 
+/// To one decimal: more would make boards differ that look the same.
+pub(super) fn tenth(value: f64) -> f64 {
+    (value * 10.0).round() / 10.0
+}
+
 /// A minute of the day as a time; what would fall before midnight is held there.
 fn clock_time(minute: i64) -> TimeOfDay {
     let held = minute.clamp(0, 1439) as u16;
     TimeOfDay::from_minutes(held).unwrap_or(TimeOfDay::ELEVEN_PM)
-}
-
-pub(super) fn heat(barn: &Barn, now: Mono) -> HeatView {
-    let mut last_heard = None;
-    let mut worst = None;
-    for (place, climate) in &barn.climates {
-        let Some(heat) = climate.heat() else { continue };
-        last_heard = last_heard.max(Some(heat.measured));
-        let heard = barn.sensors.get(&Sensor::Climate(place.clone()));
-        if heard.is_none_or(|heard| heard.is_silent(&barn.limits.sensors, now)) {
-            continue;
-        }
-        if worst.as_ref().is_none_or(|(_, other): &(_, crate::climate::Heat)| heat.sum.get() > other.sum.get()) {
-            worst = Some((place, heat));
-        }
-    }
-    let Some((place, heat)) = worst else {
-        return HeatView::Unknown { for_min: last_heard.map(|at| whole_minutes(now.since(at))) };
-    };
-    HeatView::Known {
-        place: place.clone(),
-        temperature: tenth(heat.temperature.get()),
-        humidity: tenth(heat.humidity.get()),
-        horse_sum: tenth(heat.sum.get()),
-        heat_index: heat_index(heat.temperature, heat.humidity).ok().map(|felt| tenth(felt.get())),
-        band: heat.band,
-        humid: heat.sum.humid(),
-    }
 }
 
 fn people(barn: &Barn, now: Now) -> Vec<PersonView> {
@@ -234,6 +208,43 @@ impl std::fmt::Display for AlarmWhat {
                 };
                 write!(f, "heat, {place}: {advice}; the equine professional decides")
             }
+            AlarmWhat::PeopleHeat { place, band } => {
+                let advice = match band {
+                    PeopleBand::NoCaution | PeopleBand::Caution => "drink water",
+                    PeopleBand::ExtremeCaution => "drink water, rest in the shade",
+                    PeopleBand::Danger => "danger: put off heavy work, drink, rest in the shade",
+                    PeopleBand::ExtremeDanger => "extreme danger: stop work, drink, get out of the heat",
+                };
+                write!(f, "heat for people, {place}: {advice}")
+            }
+            AlarmWhat::HeatAhead { place, band, from, lesson } => {
+                let words = match band {
+                    HeatBand::CarryOn => "no caution",
+                    HeatBand::Watch => "begin to watch",
+                    HeatBand::Critical => "critical to monitor",
+                    HeatBand::Stop => "too hot to work",
+                };
+                write!(
+                    f,
+                    "heat ahead, {place}: {words} expected from {from}, in the lesson of {lesson}; tell the equine professional"
+                )
+            }
+            AlarmWhat::ClimateDoubtful { places, of } => {
+                let places: Vec<_> = places.iter().map(|place| place.as_str()).collect();
+                let places = places.join(" and ");
+                if *of > 2 {
+                    write!(f, "climate, {places}: far from what the other places say; look for sun on the sensor")
+                } else {
+                    write!(f, "climate, {places}: they disagree, one is wrong; look for sun on a sensor")
+                }
+            }
+            AlarmWhat::Frost { place, from: None } => {
+                write!(f, "frost, {place}: look at buckets and pipes; no heater near hay; local practice decides")
+            }
+            AlarmWhat::Frost { place, from: Some(from) } => write!(
+                f,
+                "frost expected, {place}, from {from}: ready buckets and pipes; no heater near hay; local practice decides"
+            ),
             AlarmWhat::SensorSilent { sensor } => write!(f, "{sensor} is silent: go and look"),
             AlarmWhat::BatteryLow { sensor } => write!(f, "{sensor}: battery is low"),
             AlarmWhat::VitalsCaution { horse, stall, vet_now, cautions } => {

@@ -1,7 +1,7 @@
 //! What a screen shows of the barn's water. Nothing here changes anything.
 
 use super::Barn;
-use super::waters::tenth;
+use super::view::tenth;
 use crate::alarm::whole_minutes;
 use crate::board::{DrinkingView, FillView, PaddockView, RunsDryView, WaterHappened, WaterState, WaterView, WhyFill};
 use crate::book::{Horse, WaterPlace};

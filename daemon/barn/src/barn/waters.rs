@@ -8,6 +8,7 @@ use std::collections::BTreeMap;
 use serde::{Deserialize, Serialize};
 
 use super::Barn;
+use super::view::tenth;
 use crate::alarm::{Cause, Verdict};
 use crate::board::{AlarmWhat, Priority, WaterState};
 use crate::book::{Horse, WaterPlace};
@@ -362,17 +363,6 @@ impl Barn {
             }
         }
     }
-
-    /// The lowest air temperature that a sensor tells now.
-    pub(super) fn coldest(&self, now: Mono) -> Option<Celsius> {
-        let heard = |place| self.sensors.get(&Sensor::Climate(place));
-        let fresh = self.climates.iter().filter(|(place, _)| {
-            heard((*place).clone()).is_some_and(|heard| !heard.is_silent(&self.limits.sensors, now))
-        });
-        fresh
-            .filter_map(|(_, climate)| climate.heat().map(|heat| heat.temperature))
-            .reduce(|a, b| if b < a { b } else { a })
-    }
 }
 
 type Shown = (Option<(f64, WaterState)>, Option<Fault>, bool);
@@ -387,8 +377,4 @@ fn shown(supply: &Supply) -> Shown {
 /// The hour of the day, 0 to 23.
 fn hour_of(today: &Today) -> usize {
     usize::from(today.day().time(today.now()).minutes() / 60)
-}
-
-pub(super) fn tenth(value: f64) -> f64 {
-    (value * 10.0).round() / 10.0
 }

@@ -1,27 +1,25 @@
-//! Which band the horse sum is in, and when that is worth an alarm. A sum that hovers about a limit must neither flicker
-//! on the screen nor call anybody twice.
+//! Which band the heat is in for horses, and when that is worth an alarm.
+//!
+//! Two rules, and the more cautious of them counts:
+//!
+//! - The **horse sum**, with the limits of US Equestrian. It counts from [`HeatLimits::from_air`] on: cold air is nearly always
+//!   damp, and 10 °C in fog make a sum of 150 without any heat.
+//! - A **floor for dry heat**, which the sum misses: 40 °C and 25 % make 129, "carry on", where Equestrian Australia calls them
+//!   not compatible with safe competition. The floor takes the open-air estimate of WBGT and, last, the air
+//!   temperature alone; see [`FloorLimits`](crate::limits::FloorLimits) for its numbers and their sources. Where the sum says carry
+//!   on, it begins to watch at 31 °C with 40 % (88 °F), at 33 °C with 30 % (92 °F), at 36 °C with 20 % (97 °F); an ordinary
+//!   warm day of 29 °C with 40 % (85 °F) stays at "carry on".
+//!
+//! Each limit is an [`Edge`]. The band on the screen is the highest that is over: it rises at once. The band of the
+//! alarm is the highest that has been over for long enough.
 //!
 //! Knows no place, no sensor and no alarm: one of these stands for one place, and whoever owns it asks. When its sensor
 //! falls silent nothing here changes; that the band is old is for the owner to say.
-//!
-//! Each of the three limits has a small machine of its own:
-//!
-//! ```text
-//!            sum >= limit                  lasted alarm_after
-//!   Under ------------------> Over(since) - - - - - - - - - - -> Over, and an alarm
-//!     ^                           |                                     |
-//!     '---------------------------'-------------------------------------'
-//!                   sum <  limit - deadband
-//! ```
-//!
-//! The band on the screen is the highest limit that is Over: it rises at once. The band of the alarm is the highest limit
-//! that has been Over for long enough. Between limit and limit - deadband nothing changes.
-//!
-//! One clock per limit, and not one for all: a sum that goes back and forth over 150 has been over 130 all the while.
 
 use serde::{Deserialize, Serialize};
 
-use super::indices::HorseSum;
+use super::edge::{self, Edge};
+use super::indices::{HorseSum, wbgt_open_air};
 use crate::board::HeatBand;
 use crate::limits::HeatLimits;
 use crate::time::Mono;
@@ -29,88 +27,79 @@ use crate::time::Mono;
 /// The bands of one place. A new one has seen no heat.
 #[derive(Clone, Copy, PartialEq, Eq, Debug, Default, Serialize, Deserialize)]
 pub struct Bands {
-    watch: Edge,
-    critical: Edge,
-    stop: Edge,
+    /// Warm enough for the sum to mean anything.
+    warm: Edge,
+    /// The sum's limits: watch, critical, stop.
+    sum: [Edge; 3],
+    /// The floor's limits for the same bands.
+    floor: [Edge; 3],
 }
 
-/// One limit.
-#[derive(Clone, Copy, PartialEq, Eq, Debug, Default, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
-enum Edge {
-    #[default]
-    Under,
-    Over {
-        since: Mono,
-    },
-}
+/// The bands above "carry on", rising.
+const RISING: [HeatBand; 3] = [HeatBand::Watch, HeatBand::Critical, HeatBand::Stop];
 
 impl Bands {
-    /// These bands after a new sum.
+    /// These bands after new air.
     ///
     /// The limits belong to the upper band: 150 is critical, 180 is stop. In print these two edges are open, and this is
     /// the cautious side of both.
     #[must_use]
-    pub fn assess(self, sum: HorseSum, limits: &HeatLimits, now: Mono) -> Self {
-        let edge = |edge: Edge, limit: f64| edge.assess(sum.get(), limit, limits.deadband, now);
+    pub fn assess(self, air: HorseSum, limits: &HeatLimits, now: Mono) -> Self {
+        let floor = &limits.floor;
+        let warm = self.warm.assess(air.air().get(), limits.from_air.get(), floor.deadband.get(), now);
+        let sum = if warm.is_over() { air.get() } else { f64::NEG_INFINITY };
+        // Above 50 °C there is no such estimate, and the limit on the air is long passed.
+        let open_air = wbgt_open_air(air.air(), air.humidity()).map_or(f64::NEG_INFINITY, |wbgt| wbgt.get());
+        let open_air = if air.air().get() > floor.stop_air.get() { f64::INFINITY } else { open_air };
+        let on_sum = |edge: Edge, limit: f64| edge.assess(sum, limit, limits.deadband, now);
+        let on_floor = |edge: Edge, value: f64, limit: f64| edge.assess(value, limit, floor.deadband.get(), now);
         Self {
-            watch: edge(self.watch, limits.watch),
-            critical: edge(self.critical, limits.critical),
-            stop: edge(self.stop, limits.stop),
+            warm,
+            sum: [
+                on_sum(self.sum[0], limits.watch),
+                on_sum(self.sum[1], limits.critical),
+                on_sum(self.sum[2], limits.stop),
+            ],
+            floor: [
+                on_floor(self.floor[0], open_air, floor.watch_wbgt.get()),
+                on_floor(self.floor[1], open_air, floor.critical_wbgt.get()),
+                on_floor(self.floor[2], air.air().get(), floor.stop_air.get()),
+            ],
         }
     }
 
     /// The band to show.
     pub fn shown(&self) -> HeatBand {
-        self.highest(|edge| edge.since().is_some())
+        self.highest(Edge::is_over)
+    }
+
+    /// The band by the sum alone.
+    pub fn by_sum(&self) -> HeatBand {
+        edge::highest(&steps(self.sum), Edge::is_over).unwrap_or(HeatBand::CarryOn)
     }
 
     /// The band that has lasted long enough to call somebody; [`HeatBand::CarryOn`] is no alarm.
     pub fn alarm(&self, limits: &HeatLimits, now: Mono) -> HeatBand {
-        self.highest(|edge| edge.due(limits).is_some_and(|due| due <= now))
+        self.highest(|edge| edge.lasted(limits.alarm_after, now))
     }
 
-    /// When [`alarm`](Self::alarm) rises by itself, if no other sum comes. Never in the past.
+    /// When [`alarm`](Self::alarm) may rise by itself, if no other air comes. Never in the past.
     pub fn next_deadline(&self, limits: &HeatLimits, now: Mono) -> Option<Mono> {
         let standing = self.alarm(limits, now);
-        let rising = self.edges().into_iter().filter(|(band, _)| *band > standing);
-        rising.filter_map(|(_, edge)| edge.due(limits)).filter(|due| *due > now).min()
+        let rising = steps(self.sum).into_iter().chain(steps(self.floor)).filter(|(band, _)| *band > standing);
+        let rising: Vec<Edge> = rising.map(|(_, edge)| edge).collect();
+        edge::next_due(&rising, limits.alarm_after, now)
     }
 
     fn highest(&self, holds: impl Fn(Edge) -> bool) -> HeatBand {
-        let held = self.edges().into_iter().filter(|(_, edge)| holds(*edge)).map(|(band, _)| band);
-        held.max().unwrap_or(HeatBand::CarryOn)
-    }
-
-    fn edges(&self) -> [(HeatBand, Edge); 3] {
-        [(HeatBand::Watch, self.watch), (HeatBand::Critical, self.critical), (HeatBand::Stop, self.stop)]
+        let by = |edges| edge::highest(&steps(edges), &holds).unwrap_or(HeatBand::CarryOn);
+        by(self.sum).max(by(self.floor))
     }
 }
 
-impl Edge {
-    fn assess(self, sum: f64, limit: f64, deadband: f64, now: Mono) -> Self {
-        match self {
-            // A temperature that was given as 70 °F comes back from Celsius as 69.999...: still 70.
-            Edge::Under if sum >= limit - ROUNDING => Edge::Over { since: now },
-            Edge::Over { .. } if sum < limit - deadband - ROUNDING => Edge::Under,
-            unchanged => unchanged,
-        }
-    }
-
-    fn since(self) -> Option<Mono> {
-        match self {
-            Edge::Under => None,
-            Edge::Over { since } => Some(since),
-        }
-    }
-
-    fn due(self, limits: &HeatLimits) -> Option<Mono> {
-        self.since().map(|since| since.plus(limits.alarm_after.as_millis()))
-    }
+fn steps(edges: [Edge; 3]) -> [(HeatBand, Edge); 3] {
+    [(RISING[0], edges[0]), (RISING[1], edges[1]), (RISING[2], edges[2])]
 }
-
-/// Far below what a sensor resolves, far above what arithmetic loses.
-const ROUNDING: f64 = 1e-9;
 
 #[cfg(test)]
 mod tests {
@@ -118,17 +107,31 @@ mod tests {
 
     use super::*;
     use crate::limits::Limits;
-    use crate::units::{Fahrenheit, RelativeHumidity};
+    use crate::units::{Celsius, Fahrenheit, RelativeHumidity};
 
     const MINUTE: u64 = 60_000;
 
     fn sum(sum: f64) -> HorseSum {
-        HorseSum::new(Fahrenheit(sum - 60.0).celsius(), RelativeHumidity(60.0)).expect("in range")
+        air(sum - 60.0, 60.0)
+    }
+
+    fn air(fahrenheit: f64, humidity: f64) -> HorseSum {
+        HorseSum::new(Fahrenheit(fahrenheit).celsius(), RelativeHumidity(humidity)).expect("in range")
+    }
+
+    /// The proposed limits with the sum's rule alone.
+    fn sum_alone() -> HeatLimits {
+        let mut limits = Limits::default().heat;
+        limits.from_air = Celsius(-60.0);
+        limits.floor.watch_wbgt = Celsius(90.0);
+        limits.floor.critical_wbgt = Celsius(91.0);
+        limits.floor.stop_air = Celsius(92.0);
+        limits
     }
 
     /// Feeds (minute, sum, band shown, band of the alarm) and checks both after each.
     fn check(lines: &[(u64, f64, HeatBand, HeatBand)]) -> Bands {
-        let limits = Limits::default().heat;
+        let limits = sum_alone();
         lines.iter().fold(Bands::default(), |bands, (minute, value, shown, alarm)| {
             let now = Mono(minute * MINUTE);
             let bands = bands.assess(sum(*value), &limits, now);
@@ -156,7 +159,7 @@ mod tests {
 
     #[test]
     fn whole_fahrenheit_through_celsius_still_reaches_the_limit() {
-        let limits = Limits::default().heat;
+        let limits = sum_alone();
         for fahrenheit in 50..=120 {
             let air = Fahrenheit(f64::from(fahrenheit)).celsius();
             let humidity = RelativeHumidity(150.0 - f64::from(fahrenheit));
@@ -203,12 +206,49 @@ mod tests {
 
     #[test]
     fn each_higher_band_has_its_own_deadline() {
-        let limits = Limits::default().heat;
+        let limits = sum_alone();
         let bands = check(&[(0, 135.0, Watch, CarryOn), (4, 155.0, Critical, CarryOn)]);
         assert_eq!(bands.next_deadline(&limits, Mono(4 * MINUTE)), Some(Mono(10 * MINUTE)));
         assert_eq!(bands.next_deadline(&limits, Mono(10 * MINUTE)), Some(Mono(14 * MINUTE)));
         assert_eq!(bands.alarm(&limits, Mono(14 * MINUTE)), Critical);
         assert_eq!(bands.next_deadline(&limits, Mono(14 * MINUTE)), None);
+    }
+
+    #[test]
+    fn dry_heat_is_not_missed_and_an_ordinary_warm_day_is_none() {
+        let limits = Limits::default().heat;
+        for (celsius, humidity, by_sum, shown) in [
+            // Equestrian Australia's two pairs, and what the head of this file says of the floor.
+            (40.0, 25.0, CarryOn, Stop),
+            (32.0, 60.0, Watch, Critical),
+            (31.0, 40.0, CarryOn, Watch),
+            (33.2, 30.0, CarryOn, Watch),
+            (36.0, 20.0, CarryOn, Watch),
+            (35.0, 40.0, Watch, Critical),
+            (29.4, 40.0, CarryOn, CarryOn),
+            (31.0, 30.0, CarryOn, CarryOn),
+            (27.0, 45.0, CarryOn, CarryOn),
+            (55.0, 5.0, Watch, Stop),
+        ] {
+            let air = HorseSum::new(Celsius(celsius), RelativeHumidity(humidity)).expect("in range");
+            let bands = Bands::default().assess(air, &limits, Mono(0));
+            assert_eq!((bands.by_sum(), bands.shown()), (by_sum, shown), "{celsius} °C, {humidity} %");
+        }
+    }
+
+    #[test]
+    fn cold_air_is_never_heat_however_damp() {
+        let limits = Limits::default().heat;
+        for (fahrenheit, band) in
+            [(-20.0, CarryOn), (32.0, CarryOn), (50.0, CarryOn), (58.9, CarryOn), (60.0, Critical)]
+        {
+            let bands = Bands::default().assess(air(fahrenheit, 100.0), &limits, Mono(0));
+            assert_eq!(bands.shown(), band, "{fahrenheit} °F in fog");
+        }
+        // Hovering about the limit on the air it does not flicker.
+        let warm = Bands::default().assess(air(60.0, 100.0), &limits, Mono(0));
+        let cooler = warm.assess(air(58.0, 100.0), &limits, Mono(1));
+        assert_eq!((cooler.shown(), cooler.assess(air(57.0, 100.0), &limits, Mono(2)).shown()), (Critical, CarryOn));
     }
 
     #[test]

@@ -4,7 +4,7 @@
 //! beside the number: they differ by more than any sensor is wrong.
 
 use super::psychrometrics::{STULL, stull};
-use super::{Formula, OutOfRange, Validity, from_fahrenheit};
+use super::{Formula, OutOfRange, Quantity, Validity, from_fahrenheit, within};
 use crate::units::{Celsius, Fahrenheit, RelativeHumidity};
 
 /// The horse sum: degrees Fahrenheit plus percent humidity.
@@ -27,6 +27,16 @@ impl HorseSum {
         const VALID: Validity = Validity { formula: Formula::HorseSum, celsius: (-60.0, 60.0), humidity: (0.0, 100.0) };
         VALID.check(air, humidity)?;
         Ok(Self { air: air.fahrenheit(), humidity })
+    }
+
+    /// The air temperature that it was made of.
+    pub fn air(self) -> Celsius {
+        self.air.celsius()
+    }
+
+    /// The humidity that it was made of.
+    pub fn humidity(self) -> RelativeHumidity {
+        self.humidity
     }
 
     /// The sum. It has no unit.
@@ -120,6 +130,33 @@ pub fn wbgt_open_air(air: Celsius, humidity: RelativeHumidity) -> Result<Celsius
     // The source's own constants, and not those of `saturation_vapour_pressure`: the three were fitted together.
     let vapour_hpa = humidity.get() / 100.0 * 6.105 * (17.27 * t / (237.7 + t)).exp();
     Ok(Celsius(0.567 * t + 0.393 * vapour_hpa + 3.94))
+}
+
+/// WBGT as ISO 7243:2017 defines it without sun: 0.7 natural wet bulb + 0.3 globe, in degrees Celsius. For a barn that has
+/// hung up a globe; [`wbgt_shade`] is its estimate from air temperature and humidity.
+///
+/// # Errors
+/// [`OutOfRange`] outside of what the standard asks of the instruments: natural wet bulb 5 to 40 °C, globe 20 to 120 °C (these
+/// ranges are from memory of the standard).
+pub fn wbgt_measured(natural_wet_bulb: Celsius, globe: Celsius) -> Result<Celsius, OutOfRange> {
+    instruments(Formula::WbgtMeasured, natural_wet_bulb, globe)?;
+    Ok(Celsius(0.7 * natural_wet_bulb.get() + 0.3 * globe.get()))
+}
+
+/// WBGT as ISO 7243:2017 defines it in the sun: 0.7 natural wet bulb + 0.2 globe + 0.1 air, in degrees Celsius.
+///
+/// # Errors
+/// [`OutOfRange`] as [`wbgt_measured`], and for air outside of 10 to 60 °C.
+pub fn wbgt_measured_in_sun(natural_wet_bulb: Celsius, globe: Celsius, air: Celsius) -> Result<Celsius, OutOfRange> {
+    let formula = Formula::WbgtMeasuredInSun;
+    instruments(formula, natural_wet_bulb, globe)?;
+    within(formula, Quantity::Temperature, air.get(), (10.0, 60.0))?;
+    Ok(Celsius(0.7 * natural_wet_bulb.get() + 0.2 * globe.get() + 0.1 * air.get()))
+}
+
+fn instruments(formula: Formula, natural_wet_bulb: Celsius, globe: Celsius) -> Result<(), OutOfRange> {
+    within(formula, Quantity::NaturalWetBulb, natural_wet_bulb.get(), (5.0, 40.0))?;
+    within(formula, Quantity::Globe, globe.get(), (20.0, 120.0))
 }
 
 #[cfg(test)]

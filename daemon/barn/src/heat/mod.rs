@@ -1,7 +1,8 @@
 //! Heat: from air temperature and humidity to what a barn should do about it.
 //!
 //! [`psychrometrics`] says how much water the air holds, [`indices`] say what that means for a horse, for people and for
-//! a thermometer in the sun, [`bands`] turn the horse sum into a caution that does not flicker. All three are plain
+//! a thermometer in the sun, [`bands`] and [`people`] turn that into cautions that do not flicker, [`advice`] says what to do
+//! about them; [`record`] keeps the air of the last days and [`forecast`] says from it how the next hours may go. All are plain
 //! functions of what they are given: they know no sensor, no place and no alarm.
 //!
 //! Words:
@@ -20,12 +21,18 @@ use std::fmt;
 
 use crate::units::{Celsius, Fahrenheit, RelativeHumidity};
 
+pub mod advice;
 pub mod bands;
+pub(crate) mod edge;
+pub mod forecast;
 pub mod indices;
+pub mod people;
 pub mod psychrometrics;
+pub mod record;
 
 pub use bands::Bands;
-pub use indices::{HorseSum, heat_index, wbgt_open_air, wbgt_shade};
+pub use indices::{HorseSum, heat_index, wbgt_measured, wbgt_measured_in_sun, wbgt_open_air, wbgt_shade};
+pub use people::PeopleBands;
 pub use psychrometrics::{dew_point, saturation_vapour_pressure, wet_bulb};
 
 /// A formula was asked outside of the stretch for which it holds.
@@ -60,6 +67,10 @@ pub enum Formula {
     WbgtShade,
     /// [`wbgt_open_air`].
     WbgtOpenAir,
+    /// [`wbgt_measured`].
+    WbgtMeasured,
+    /// [`wbgt_measured_in_sun`].
+    WbgtMeasuredInSun,
 }
 
 /// What a formula takes.
@@ -69,6 +80,10 @@ pub enum Quantity {
     Temperature,
     /// Relative humidity in percent.
     Humidity,
+    /// What a wet thermometer in still, unshaded air shows, in degrees Celsius.
+    NaturalWetBulb,
+    /// What a thermometer in a black globe shows, in degrees Celsius.
+    Globe,
 }
 
 impl fmt::Display for OutOfRange {
@@ -78,13 +93,17 @@ impl fmt::Display for OutOfRange {
             Formula::DewPoint => "dew point",
             Formula::WetBulb => "wet bulb",
             Formula::HorseSum => "horse sum",
-            Formula::HeatIndex => "heat index",
+            Formula::HeatIndex => "NWS heat index",
             Formula::WbgtShade => "WBGT in the shade",
             Formula::WbgtOpenAir => "WBGT in the open air",
+            Formula::WbgtMeasured => "WBGT of a globe without sun",
+            Formula::WbgtMeasuredInSun => "WBGT of a globe in the sun",
         };
         let (quantity, unit) = match self.quantity {
             Quantity::Temperature => ("air temperature", "°C"),
             Quantity::Humidity => ("relative humidity", "%"),
+            Quantity::NaturalWetBulb => ("natural wet bulb", "°C"),
+            Quantity::Globe => ("globe", "°C"),
         };
         let Self { value, low, high, .. } = self;
         write!(f, "{formula}: {quantity} of {value:.1} {unit} is outside of {low:.1} to {high:.1} {unit}")
@@ -103,17 +122,14 @@ struct Validity {
 impl Validity {
     /// Refuses what is outside, and what is no number.
     fn check(&self, air: Celsius, humidity: RelativeHumidity) -> Result<(), OutOfRange> {
-        self.within(Quantity::Temperature, air.get(), self.celsius)?;
-        self.within(Quantity::Humidity, humidity.get(), self.humidity)
+        within(self.formula, Quantity::Temperature, air.get(), self.celsius)?;
+        within(self.formula, Quantity::Humidity, humidity.get(), self.humidity)
     }
+}
 
-    fn within(&self, quantity: Quantity, value: f64, (low, high): (f64, f64)) -> Result<(), OutOfRange> {
-        if (low..=high).contains(&value) {
-            Ok(())
-        } else {
-            Err(OutOfRange { formula: self.formula, quantity, value, low, high })
-        }
-    }
+/// Refuses what is outside of a range, and what is no number.
+fn within(formula: Formula, quantity: Quantity, value: f64, (low, high): (f64, f64)) -> Result<(), OutOfRange> {
+    if (low..=high).contains(&value) { Ok(()) } else { Err(OutOfRange { formula, quantity, value, low, high }) }
 }
 
 /// An end of a range that its source gives in degrees Fahrenheit.
@@ -129,6 +145,9 @@ mod tests {
     fn a_refusal_says_what_where_and_what_is_allowed() {
         let refused = wet_bulb(Celsius(61.2), RelativeHumidity(40.0)).expect_err("above 50 °C");
         assert_eq!(refused.to_string(), "wet bulb: air temperature of 61.2 °C is outside of 0.0 to 50.0 °C");
+        let refused = wbgt_measured(Celsius(41.0), Celsius(50.0)).expect_err("above 40 °C");
+        let told = "WBGT of a globe without sun: natural wet bulb of 41.0 °C is outside of 5.0 to 40.0 °C";
+        assert_eq!(refused.to_string(), told);
         let refused = dew_point(Celsius(20.0), RelativeHumidity(0.0)).expect_err("dry air has no dew point");
         assert_eq!(refused.to_string(), "dew point: relative humidity of 0.0 % is outside of 1.0 to 100.0 %");
     }

@@ -35,6 +35,12 @@ pub fn dew_point(air: Celsius, humidity: RelativeHumidity) -> Result<Celsius, Ou
     Ok(Celsius(MAGNUS_OFFSET * exponent / (MAGNUS_SLOPE - exponent)))
 }
 
+/// The relative humidity of air at this temperature with this dew point: [`dew_point`] turned round, held at 100 %. For those
+/// who have made the dew point by [`dew_point`], and so are in its range.
+pub(super) fn relative_humidity(air: Celsius, dew_point: Celsius) -> RelativeHumidity {
+    RelativeHumidity((100.0 * (magnus_exponent(dew_point) - magnus_exponent(air)).exp()).min(100.0))
+}
+
 /// The temperature that a wet, ventilated thermometer shows.
 ///
 /// Stull 2011, "Wet-Bulb Temperature from Relative Humidity and Air Temperature", J. Appl. Meteor. Climatol. 50:2267, a

@@ -1,5 +1,6 @@
 //! The whole barn, through its one door: inputs in, effects and board out.
 
+mod air;
 mod care;
 mod day;
 mod day_check;
