@@ -28,17 +28,17 @@ impl Search<'_> {
         (!strained.is_empty()).then(|| strained[self.chance.below(strained.len())])
     }
 
-    /// The outing that a round is about. A missed one is tried more often than its share; what stands in its way by
+    /// The half that a round is about. A missed one is tried more often than its share; what stands in its way by
     /// gear or horse may be given up for it.
-    pub(super) fn seed(&mut self) -> usize {
+    pub(super) fn seed(&mut self) -> (usize, Half) {
         self.first = None;
         self.last.clear();
         let n = self.state.outings.len();
         let missed: Vec<usize> = (0..n).filter(|&i| self.state.outings[i].missed).collect();
         if missed.is_empty() || !self.chance.once_in(3) {
-            let seed = self.chance.below(n);
+            let (seed, half) = self.open[self.chance.below(self.open.len())];
             self.first = self.state.outings[seed].missed.then_some(seed);
-            return seed;
+            return (seed, half);
         }
         let seed = missed[self.chance.below(missed.len())];
         self.first = Some(seed);
@@ -54,15 +54,15 @@ impl Search<'_> {
         self.chance.shuffle(&mut rivals);
         rivals.truncate(self.chance.below(3));
         self.last = rivals;
-        seed
+        (seed, Half::Front)
     }
 
     /// Which halves to take out: a seed, and what lies near it in time or shares its gear or horse.
-    pub(super) fn choose(&mut self, seed: usize) {
+    pub(super) fn choose(&mut self, seed: usize, half: Half) {
         self.out.clear();
         let n = self.state.outings.len();
         let missed = self.state.outings[seed].missed;
-        let half = if missed || self.chance.once_in(2) { Half::Front } else { Half::Rear };
+        let half = if missed { Half::Front } else { half };
         let centre = self.when(seed, half);
         let by_gear = missed || self.chance.once_in(5);
         let hands = self.some_hands(seed, half);

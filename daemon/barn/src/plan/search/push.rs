@@ -1,0 +1,411 @@
+//! Room for a half where there is none: what stands in its way is pushed earlier or later, with all that this pushes in turn.
+//!
+//! A gap in a line is hardly ever just as long as the job that is to go there. So a half may also be placed between any two
+//! jobs of a line near the time it would rather have; those before it go earlier and those after it later, as far as they must.
+//! What that costs counts; the exact times, made afterwards, can only be cheaper.
+
+use super::place::{Found, Tune, slot};
+use super::state::{Entry, FIXED, Half, Slot, State, jobs, key};
+use super::table::own_window;
+use crate::plan::day::{Hand, JOBS, Job, Minute, Span};
+
+/// So many jobs are pushed at most.
+const MOST: usize = 8;
+
+/// Working memory, kept so that no round asks for new.
+#[derive(Default)]
+pub(in crate::plan) struct Pushing {
+    /// Jobs pushed so far, and to where; the first `earlier` of them went earlier.
+    moved: Vec<(u32, Minute)>,
+    earlier: usize,
+    to_do: Vec<(u32, Minute)>,
+    /// Pushes tried so far.
+    pub(in crate::plan) tried: u64,
+}
+
+/// A block that is to come into a line before the entry `at`.
+#[derive(Clone, Copy)]
+struct Block {
+    groom: usize,
+    at: usize,
+    span: Span,
+    outing: usize,
+    half: Half,
+    /// In a front: when the tack starts.
+    tack: Minute,
+}
+
+impl Block {
+    fn is(&self, i: usize, half: Half) -> bool {
+        (self.outing, self.half) == (i, half)
+    }
+}
+
+/// Where a half would rather be: all of it that has not begun in one block, or its tack alone.
+#[derive(Clone, Copy)]
+struct Wish {
+    half: Half,
+    from: Minute,
+    by: Minute,
+    wanted: Minute,
+    length: Minute,
+    whole: bool,
+}
+
+impl State<'_> {
+    /// Looks for a place for a half that is cheaper than `best` although others have to be pushed for it.
+    pub(in crate::plan) fn find_pushed(
+        &self,
+        i: usize,
+        half: Half,
+        tune: &Tune,
+        pushing: &mut Pushing,
+        best: &mut Option<Found>,
+    ) {
+        let outing = &self.day.outings[i];
+        let [brush, tack, put_away] = outing.minutes;
+        match half {
+            Half::Rear => {
+                let from = own_window(self.day, i, Job::PutAway).0;
+                let wish = Wish { half, from, by: self.rear_by(i), wanted: from, length: put_away, whole: true };
+                self.push_in(i, wish, tune, pushing, best);
+            }
+            // A brush noted after the tack is nothing that others should make room for.
+            Half::Front if outing.begun[1].is_some() => {}
+            Half::Front => {
+                let (brush_from, tack_from) = self.front_from(i);
+                let (by, wanted) = (outing.mount, outing.ready - tack);
+                let begun = outing.begun[0].is_some();
+                let alone = Wish { half, from: tack_from, by, wanted, length: tack, whole: begun };
+                if !begun {
+                    let (from, wanted) = (brush_from.max(tack_from - brush), wanted - brush);
+                    let both = Wish { from, wanted, length: brush + tack, whole: true, ..alone };
+                    self.push_in(i, both, tune, pushing, best);
+                }
+                self.push_in(i, alone, tune, pushing, best);
+            }
+        }
+    }
+
+    fn push_in(&self, i: usize, wish: Wish, tune: &Tune, pushing: &mut Pushing, best: &mut Option<Found>) {
+        let outing = &self.day.outings[i];
+        let Wish { half, from, by, length, whole, .. } = wish;
+        if from + length > by {
+            return;
+        }
+        let wanted = wish.wanted.clamp(from, by - length);
+        let away = &self.day.horses[outing.horse].away;
+        for &groom in &self.table.cleared[i] {
+            let hand = Hand::of(groom);
+            let work = if whole {
+                self.block_cost(i, half, hand, length, tune)
+            } else {
+                self.hand_cost(i, Job::Tack, hand) + self.load_cost(hand, length, tune)
+            };
+            if best.as_ref().is_some_and(|best| work >= best.cost) {
+                continue;
+            }
+            let line = &self.lines[groom];
+            let middle = line.partition_point(|entry| entry.span.from + entry.span.to < 2 * wanted + length);
+            for at in middle.saturating_sub(1).max(1)..(middle + 2).min(line.len()) {
+                let (before, after) = (line[at - 1], line[at]);
+                let gap = Span { from: before.span.to, to: after.span.from };
+                let mut starts = [wanted, gap.from, gap.to - length];
+                if gap.to - gap.from >= length {
+                    // Whoever looks at gaps has seen all but this one.
+                    starts = [wanted; 3];
+                }
+                for (k, &start) in starts.iter().enumerate() {
+                    let span = Span { from: start, to: start + length };
+                    let fits = gap.from <= start && span.to <= gap.to;
+                    if fits || start < from || span.to > by || starts[..k].contains(&start) {
+                        continue;
+                    }
+                    let stuck = |entry: Entry| entry.job == FIXED;
+                    if start < gap.from && stuck(before) || span.to > gap.to && stuck(after) {
+                        continue;
+                    }
+                    let times = match half {
+                        Half::Rear => self.put_away_cost(i, start - outing.back),
+                        Half::Front => self.tack_cost(i, span.to),
+                    };
+                    let most = best.as_ref().map_or(i64::MAX, |best| best.cost);
+                    let left = most - work - times;
+                    if left <= 0 || away.iter().any(|away| away.overlaps(span)) {
+                        continue;
+                    }
+                    let block = Block { groom, at, span, outing: i, half, tack: span.to - outing.minutes[1] };
+                    let Some(pushed) = pushing.make_way(self, block).filter(|&pushed| pushed < left) else { continue };
+                    let cost = work + times + pushed;
+                    let mut slots = self.outings[i].slots;
+                    match half {
+                        Half::Rear => slots[2] = slot(hand, start, length),
+                        Half::Front => slots[1] = slot(hand, block.tack, outing.minutes[1]),
+                    }
+                    if !whole {
+                        self.brush_before(i, slots[1], cost, tune, pushing, best);
+                        continue;
+                    }
+                    if half == Half::Front && outing.begun[0].is_none() {
+                        slots[0] = slot(hand, start, outing.minutes[0]);
+                    }
+                    *best = Some(Found { slots, cost, moves: pushing.moved.clone() });
+                }
+            }
+        }
+    }
+
+    /// The best brush before a tack for which others were pushed, in a gap that the pushes leave.
+    fn brush_before(&self, i: usize, tack: Slot, cost: i64, tune: &Tune, pushing: &Pushing, best: &mut Option<Found>) {
+        let length = self.day.outings[i].minutes[0];
+        let from = self.front_from(i).0;
+        for &groom in &self.table.cleared[i] {
+            let hand = Hand::of(groom);
+            let handover = if hand == tack.hand { 0 } else { self.day.costs.handover };
+            let cost = cost + handover + self.hand_cost(i, Job::Brush, hand) + self.load_cost(hand, length, tune);
+            if best.as_ref().is_some_and(|best| cost >= best.cost) {
+                continue;
+            }
+            let Some(start) = self.latest(i, hand, length, from, tack.span.from) else { continue };
+            let cost = cost + self.day.costs.brushed_wait * i64::from(tack.span.from - start - length);
+            let brush = slot(hand, start, length);
+            let in_its_way = |&(job, start): &(u32, Minute)| {
+                let (k, job) = (job as usize / 3, job as usize % 3);
+                let Slot { hand: other, span } = self.outings[k].slots[job];
+                let span = Span { from: start, to: start + span.to - span.from };
+                other == hand && span.overlaps(brush.span)
+                    || job == 2 && span.to > brush.span.from && self.table.horse_before[i].contains(&k)
+            };
+            if best.as_ref().is_none_or(|best| cost < best.cost) && !pushing.moved.iter().any(in_its_way) {
+                let mut slots = self.outings[i].slots;
+                (slots[0], slots[1]) = (brush, tack);
+                *best = Some(Found { slots, cost, moves: pushing.moved.clone() });
+            }
+        }
+    }
+
+    /// What it costs that one hand does all of a half that has not begun, times left out.
+    fn block_cost(&self, i: usize, half: Half, hand: Hand, length: Minute, tune: &Tune) -> i64 {
+        let begun = &self.day.outings[i].begun;
+        let open = |job: &&Job| begun[**job as usize].is_none();
+        let hands: i64 = jobs(half).iter().filter(open).map(|&job| self.hand_cost(i, job, hand)).sum();
+        let brushed = begun[0].filter(|_| half == Half::Front);
+        let (handover, waited) = brushed.map_or((0, 0), |brush| {
+            let wait = self.day.outings[i].ready - self.day.outings[i].minutes[1] - brush.span.to;
+            let handover = if brush.hand == hand { 0 } else { self.day.costs.handover };
+            (handover, self.day.costs.brushed_wait * i64::from(wait.max(0)))
+        });
+        hands + handover + waited + self.load_cost(hand, length, tune)
+    }
+
+    /// Where a job stands on its groom's line.
+    fn position(&self, groom: usize, job: u32, start: Minute) -> usize {
+        let line = &self.lines[groom];
+        let mut at = line.partition_point(|entry| entry.span.from < start);
+        while line[at].job != job {
+            at += 1;
+        }
+        at
+    }
+}
+
+impl Pushing {
+    /// Pushes away what stands where a block is to be: what that costs; `None` where it can not be.
+    fn make_way(&mut self, state: &State, block: Block) -> Option<i64> {
+        self.tried += 1;
+        self.moved.clear();
+        self.to_do.clear();
+        let line = &state.lines[block.groom];
+        self.earlier = 0;
+        let before = line[block.at - 1];
+        if before.span.to > block.span.from {
+            self.to_do.push((before.job, block.span.from - (before.span.to - before.span.from)));
+            self.push_earlier(state, block)?;
+        }
+        self.earlier = self.moved.len();
+        let after = line[block.at];
+        if after.span.from < block.span.to {
+            self.to_do.push((after.job, block.span.to));
+            self.push_later(state, block)?;
+        }
+        Some(self.cost(state))
+    }
+
+    fn push_earlier(&mut self, state: &State, block: Block) -> Option<()> {
+        let day = state.day;
+        while let Some((job, start)) = self.to_do.pop() {
+            let (i, job) = place_of(job)?;
+            let slot = state.outings[i].slots[job as usize];
+            if self.start(state, i, job) <= start {
+                continue;
+            }
+            self.move_to(state, i, job, start, 0)?;
+            if let Some(groom) = slot.hand.groom() {
+                let at = state.position(groom, key(i, job), slot.span.from);
+                if groom == block.groom && at == block.at {
+                    (start >= block.span.to).then_some(())?;
+                } else {
+                    let before = state.lines[groom][at - 1];
+                    self.need_before(state, before, start)?;
+                }
+            }
+            match job {
+                Job::Brush => {
+                    for &k in &state.table.horse_before[i] {
+                        if block.is(k, Half::Rear) {
+                            (block.span.to <= start).then_some(())?;
+                        } else if standing(state, k, Half::Rear) {
+                            self.end_by(state, k, Job::PutAway, start)?;
+                        }
+                    }
+                }
+                Job::Tack => {
+                    self.end_by(state, i, Job::Brush, start)?;
+                    let dry = day.limits.girth_dry as Minute;
+                    for &k in &state.table.gear_before[i] {
+                        if block.is(k, Half::Rear) {
+                            (block.span.to + dry <= start).then_some(())?;
+                        } else if standing(state, k, Half::Rear) {
+                            self.end_by(state, k, Job::PutAway, start - dry)?;
+                        }
+                    }
+                }
+                Job::PutAway => {}
+            }
+        }
+        Some(())
+    }
+
+    fn push_later(&mut self, state: &State, block: Block) -> Option<()> {
+        let day = state.day;
+        while let Some((job, start)) = self.to_do.pop() {
+            let (i, job) = place_of(job)?;
+            let slot = state.outings[i].slots[job as usize];
+            if self.start(state, i, job) >= start {
+                continue;
+            }
+            self.move_to(state, i, job, start, self.earlier)?;
+            let end = start + slot.span.to - slot.span.from;
+            if let Some(groom) = slot.hand.groom() {
+                let at = state.position(groom, key(i, job), slot.span.from);
+                if groom == block.groom && at + 1 == block.at {
+                    (end <= block.span.from).then_some(())?;
+                } else {
+                    let after = state.lines[groom][at + 1];
+                    self.need_after(after, end)?;
+                }
+            }
+            match job {
+                Job::Brush if day.outings[i].can_be_missed() => self.begin_from(i, Job::Tack, end),
+                Job::Brush | Job::Tack => {}
+                Job::PutAway => {
+                    let dry = day.limits.girth_dry as Minute;
+                    for &k in &state.table.gear_after[i] {
+                        if block.is(k, Half::Front) {
+                            (end + dry <= block.tack).then_some(())?;
+                        } else if standing(state, k, Half::Front) {
+                            self.begin_from(k, Job::Tack, end + dry);
+                        }
+                    }
+                    for &k in state.table.horse_after[i].iter().filter(|&&k| day.outings[k].begun[0].is_none()) {
+                        if block.is(k, Half::Front) {
+                            (end <= block.span.from).then_some(())?;
+                        } else if standing(state, k, Half::Front) {
+                            self.begin_from(k, Job::Brush, end);
+                        }
+                    }
+                }
+            }
+        }
+        Some(())
+    }
+
+    /// Where a job stands by now.
+    fn start(&self, state: &State, i: usize, job: Job) -> Minute {
+        let moved = self.moved.iter().find(|(moved, _)| *moved == key(i, job));
+        moved.map_or(state.outings[i].slots[job as usize].span.from, |&(_, start)| start)
+    }
+
+    /// Moves a job, if its own times and its horse's allow it, and it was not moved the other way before.
+    fn move_to(&mut self, state: &State, i: usize, job: Job, start: Minute, from: usize) -> Option<()> {
+        let day = state.day;
+        let (low, high) = own_window(day, i, job);
+        let span = state.outings[i].slots[job as usize].span;
+        let span = Span { from: start, to: start + span.to - span.from };
+        let begun = day.outings[i].begun[job as usize].is_some();
+        if begun || start < low || start > high || self.moved.len() == MOST {
+            return None;
+        }
+        if day.horses[day.outings[i].horse].away.iter().any(|away| away.overlaps(span)) {
+            return None;
+        }
+        match self.moved.iter().position(|(moved, _)| *moved == key(i, job)) {
+            Some(at) if at < from => return None,
+            Some(at) => self.moved[at].1 = start,
+            None => self.moved.push((key(i, job), start)),
+        }
+        Some(())
+    }
+
+    /// What stands before a job on its line has to be done by a minute.
+    fn need_before(&mut self, state: &State, before: Entry, by: Minute) -> Option<()> {
+        if before.job == FIXED {
+            return (before.span.to <= by).then_some(());
+        }
+        let (i, job) = place_of(before.job)?;
+        self.end_by(state, i, job, by)
+    }
+
+    fn need_after(&mut self, after: Entry, from: Minute) -> Option<()> {
+        if after.job == FIXED {
+            return (after.span.from >= from).then_some(());
+        }
+        let (i, job) = place_of(after.job)?;
+        self.begin_from(i, job, from);
+        Some(())
+    }
+
+    fn end_by(&mut self, state: &State, i: usize, job: Job, by: Minute) -> Option<()> {
+        let span = state.outings[i].slots[job as usize].span;
+        let start = by - (span.to - span.from);
+        if state.day.outings[i].begun[job as usize].is_some() {
+            return (span.to <= by).then_some(());
+        }
+        self.to_do.push((key(i, job), start));
+        Some(())
+    }
+
+    fn begin_from(&mut self, i: usize, job: Job, from: Minute) {
+        self.to_do.push((key(i, job), from));
+    }
+
+    /// What the pushes cost.
+    fn cost(&self, state: &State) -> i64 {
+        let mut cost = 0;
+        for (n, &(job, _)) in self.moved.iter().enumerate() {
+            let (i, job) = (job as usize / 3, job as usize % 3);
+            let half = if job == 2 { Half::Rear } else { Half::Front };
+            // Brush and tack of an outing count once.
+            if self.moved[..n].iter().any(|&(other, _)| other as usize / 3 == i && (other % 3 == 2) == (job == 2)) {
+                continue;
+            }
+            let was = &state.outings[i].slots;
+            let mut slots = *was;
+            for &(other, start) in self.moved.iter().filter(|&&(other, _)| other as usize / 3 == i) {
+                let span = &mut slots[other as usize % 3].span;
+                *span = Span { from: start, to: start + span.to - span.from };
+            }
+            cost += state.half_cost(i, half, &slots) - state.half_cost(i, half, was);
+        }
+        cost
+    }
+}
+
+fn standing(state: &State, k: usize, half: Half) -> bool {
+    !state.outings[k].missed && state.placed(k, half)
+}
+
+/// The outing and job of a number on lines; `None` where no plan can change it.
+fn place_of(job: u32) -> Option<(usize, Job)> {
+    (job != FIXED).then_some((job as usize / 3, JOBS[job as usize % 3]))
+}
