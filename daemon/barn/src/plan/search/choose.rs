@@ -1,8 +1,13 @@
 //! What a round is about: which halves it takes out of the plan.
 
+use std::cmp::Reverse;
+
 use super::round::Search;
 use super::state::{Half, jobs};
 use crate::plan::day::{Hand, Minute, Span};
+
+/// One round in so many places the heavy outings first.
+const HEAVY_FIRST_ONCE_IN: usize = 5;
 
 impl Search<'_> {
     /// A half that costs much: done by staff, or tacked late; by turns.
@@ -101,12 +106,19 @@ impl Search<'_> {
         }
         let most = if self.chance.once_in(4) { 10 } else { 6 };
         let count = 2 + self.chance.below(most);
+        if near.len() > count {
+            near.select_nth_unstable(count);
+            near.truncate(count);
+        }
         near.sort_unstable();
-        near.truncate(count);
         self.out.extend(near.iter().map(|&(_, i, half)| (i, half)));
         self.chance.shuffle(&mut self.out);
-        if self.chance.once_in(3) {
-            let state = &self.state;
+        let state = &self.state;
+        if self.chance.once_in(HEAVY_FIRST_ONCE_IN) {
+            // A front can not wait as a put away can.
+            let weight = |half: Half| if half == Half::Front { 2 } else { 1 };
+            self.out.sort_by_key(|&(i, half)| Reverse(state.day.outings[i].weight * weight(half)));
+        } else if self.chance.once_in(3) {
             self.out.sort_by_key(|&(i, half)| match half {
                 Half::Front => state.day.outings[i].ready,
                 Half::Rear => state.day.outings[i].back,
