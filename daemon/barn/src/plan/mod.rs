@@ -57,13 +57,13 @@ impl Effort {
         // What is proved at once takes less, whatever is allowed.
         Effort(match (day.now, open) {
             (None, ..=12) => 3_600,
-            (None, ..=30) => 11_500,
-            (None, ..=60) => 57_000,
-            (None, _) => 215_000,
+            (None, ..=30) => 13_400,
+            (None, ..=60) => 62_000,
+            (None, _) => 235_000,
             (Some(_), ..=10) => 780,
             (Some(_), ..=26) => 3_250,
             (Some(_), ..=50) => 14_000,
-            (Some(_), _) => 52_000,
+            (Some(_), _) => 58_000,
         })
     }
 }

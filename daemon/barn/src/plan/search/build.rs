@@ -1,10 +1,13 @@
 //! Places what has no place: one half after the other, each where it is cheapest.
 
-use super::place::Tune;
-use super::round::Search;
+use super::place::{Found, Tune};
+use super::round::{HOPE_PUSHED, Search, join};
 use super::state::Half;
 use super::table::EVER;
-use crate::plan::day::Minute;
+use crate::plan::day::{Minute, Span};
+
+/// What it counts against the groom who did a half that the round is to give to another.
+const ELSEWHERE: i64 = 50;
 
 impl Search<'_> {
     /// Outing by outing: those that must be there first, then by weight and ready.
@@ -41,7 +44,7 @@ impl Search<'_> {
         }
     }
 
-    /// Places what was taken out; false where something that must be there finds no place.
+    /// Places what was taken out; false where something that must be there finds no place, or all is sure to be too dear.
     pub(super) fn place_again(&mut self) -> bool {
         let grooms = self.state.day.grooms.len();
         let most = self.state.load.iter().copied().max().unwrap_or(0);
@@ -49,6 +52,8 @@ impl Search<'_> {
         let noisy = self.chance.once_in(2);
         let dislike = (0..grooms).map(|_| if noisy { self.chance.below(12) as i64 } else { 0 }).collect();
         let mut tune = Tune { fair, dislike, staff: 0, hold: [0; 3] };
+        let avoid = self.chance.once_in(2);
+        let push = !self.chance.once_in(3);
         if let Some(i) = self.first {
             self.put_in(i, &tune);
         }
@@ -59,14 +64,30 @@ impl Search<'_> {
             }
             tune.hold = self.hold();
             self.looked += self.state.table.cleared[i].len() as u64 + 1;
-            let found = self.state.find(i, half, &tune).or_else(|| {
+            // The first goes elsewhere, or most rounds would put all back where it was.
+            let slot = self.state.outings[i].slots[if half == Half::Front { 1 } else { 2 }];
+            let avoided = slot.hand.groom().filter(|_| k == 0 && avoid);
+            if let Some(groom) = avoided {
+                tune.dislike[groom] += ELSEWHERE;
+            }
+            let mut found = self.state.find(i, half, &tune).or_else(|| {
                 tune.hold = [0; 3];
                 self.state.find(i, half, &tune)
             });
+            if push {
+                self.state.find_pushed(i, half, &tune, &mut self.pushing, &mut found);
+            }
+            if let Some(groom) = avoided {
+                tune.dislike[groom] -= ELSEWHERE;
+            }
             match found {
-                Some(found) => self.state.place(i, half, &found.slots),
+                Some(found) => self.settle_in(i, half, &found),
                 None if !self.give_up(i) => return false,
                 None => {}
+            }
+            // What is placed already is too dear.
+            if self.last.is_empty() && self.state.cost() > self.cost_before + HOPE_PUSHED {
+                return false;
             }
         }
         for k in 0..self.last.len() {
@@ -91,8 +112,12 @@ impl Search<'_> {
             if self.state.placed(i, half) {
                 continue;
             }
-            match self.state.find(i, half, tune) {
-                Some(found) => self.state.place(i, half, &found.slots),
+            let mut found = self.state.find(i, half, tune);
+            if self.first == Some(i) {
+                self.state.find_pushed(i, half, tune, &mut self.pushing, &mut found);
+            }
+            match found {
+                Some(found) => self.settle_in(i, half, &found),
                 None => {
                     self.give_up(i);
                     return;
@@ -102,6 +127,16 @@ impl Search<'_> {
         if was_missed && self.state.cost() > before {
             self.state.miss(i);
         }
+    }
+
+    /// Places a half where it was found a place, and pushes away what is in its way.
+    pub(super) fn settle_in(&mut self, i: usize, half: Half, found: &Found) {
+        for &(job, start) in &found.moves {
+            let span = self.state.outings[job as usize / 3].slots[job as usize % 3].span;
+            self.pushed = join(self.pushed, Span { from: start, to: start + span.to - span.from });
+        }
+        self.state.shift(&found.moves);
+        self.state.place(i, half, &found.slots);
     }
 
     pub(super) fn give_up(&mut self, i: usize) -> bool {

@@ -23,6 +23,17 @@ impl Chance {
         ((u128::from(self.next()) * end as u128) >> 64) as usize
     }
 
+    /// A whole number whose chance falls to 1/e for each `mean` that it is greater; `mean` in 1,024ths. Made of whole numbers only,
+    /// the logarithm as a line from each power of two to the next.
+    pub(in crate::plan) fn exponential(&mut self, mean: u64) -> u64 {
+        let bits = self.next() | 1;
+        let halvings = u64::from(bits.leading_zeros());
+        let beyond = (bits << halvings) >> 53 & 1023;
+        let halvings = (halvings + 1) * 1024 - beyond;
+        // The natural logarithm of two is 710 1,024ths.
+        (mean * halvings * 710) >> 30
+    }
+
     /// True once in `times`.
     pub(in crate::plan) fn once_in(&mut self, times: usize) -> bool {
         self.below(times) == 0

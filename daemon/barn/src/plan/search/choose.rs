@@ -1,8 +1,13 @@
 //! What a round is about: which halves it takes out of the plan.
 
+use std::cmp::Reverse;
+
 use super::round::Search;
 use super::state::{Half, jobs};
 use crate::plan::day::{Hand, Minute, Span};
+
+/// One round in so many places the heavy outings first.
+const HEAVY_FIRST_ONCE_IN: usize = 5;
 
 impl Search<'_> {
     /// A half that costs much: done by staff, or tacked late; by turns.
@@ -28,17 +33,17 @@ impl Search<'_> {
         (!strained.is_empty()).then(|| strained[self.chance.below(strained.len())])
     }
 
-    /// The outing that a round is about. A missed one is tried more often than its share; what stands in its way by
+    /// The half that a round is about. A missed one is tried more often than its share; what stands in its way by
     /// gear or horse may be given up for it.
-    pub(super) fn seed(&mut self) -> usize {
+    pub(super) fn seed(&mut self) -> (usize, Half) {
         self.first = None;
         self.last.clear();
         let n = self.state.outings.len();
         let missed: Vec<usize> = (0..n).filter(|&i| self.state.outings[i].missed).collect();
         if missed.is_empty() || !self.chance.once_in(3) {
-            let seed = self.chance.below(n);
+            let (seed, half) = self.open[self.chance.below(self.open.len())];
             self.first = self.state.outings[seed].missed.then_some(seed);
-            return seed;
+            return (seed, half);
         }
         let seed = missed[self.chance.below(missed.len())];
         self.first = Some(seed);
@@ -54,15 +59,15 @@ impl Search<'_> {
         self.chance.shuffle(&mut rivals);
         rivals.truncate(self.chance.below(3));
         self.last = rivals;
-        seed
+        (seed, Half::Front)
     }
 
     /// Which halves to take out: a seed, and what lies near it in time or shares its gear or horse.
-    pub(super) fn choose(&mut self, seed: usize) {
+    pub(super) fn choose(&mut self, seed: usize, half: Half) {
         self.out.clear();
         let n = self.state.outings.len();
         let missed = self.state.outings[seed].missed;
-        let half = if missed || self.chance.once_in(2) { Half::Front } else { Half::Rear };
+        let half = if missed { Half::Front } else { half };
         let centre = self.when(seed, half);
         let by_gear = missed || self.chance.once_in(5);
         let hands = self.some_hands(seed, half);
@@ -101,12 +106,19 @@ impl Search<'_> {
         }
         let most = if self.chance.once_in(4) { 10 } else { 6 };
         let count = 2 + self.chance.below(most);
+        if near.len() > count {
+            near.select_nth_unstable(count);
+            near.truncate(count);
+        }
         near.sort_unstable();
-        near.truncate(count);
         self.out.extend(near.iter().map(|&(_, i, half)| (i, half)));
         self.chance.shuffle(&mut self.out);
-        if self.chance.once_in(3) {
-            let state = &self.state;
+        let state = &self.state;
+        if self.chance.once_in(HEAVY_FIRST_ONCE_IN) {
+            // A front can not wait as a put away can.
+            let weight = |half: Half| if half == Half::Front { 2 } else { 1 };
+            self.out.sort_by_key(|&(i, half)| Reverse(state.day.outings[i].weight * weight(half)));
+        } else if self.chance.once_in(3) {
             self.out.sort_by_key(|&(i, half)| match half {
                 Half::Front => state.day.outings[i].ready,
                 Half::Rear => state.day.outings[i].back,

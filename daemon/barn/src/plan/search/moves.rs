@@ -15,8 +15,8 @@ impl Search<'_> {
     /// Takes some halves out and places them again. The stretch of the day in which something changed; `None` where
     /// something that must be there found no place.
     pub(super) fn rebuild_some(&mut self) -> Option<Span> {
-        let seed = self.seed();
-        self.choose(seed);
+        let (seed, half) = self.seed();
+        self.choose(seed, half);
         let mut stretch = Span { from: EVER.to, to: EVER.from };
         for &(i, half) in &self.out {
             widen(&mut stretch, &self.state, i, half);
@@ -45,7 +45,7 @@ impl Search<'_> {
     pub(super) fn relieve(&mut self, i: usize, half: Half) -> Option<Span> {
         self.first = None;
         self.last.clear();
-        self.choose(i);
+        self.choose(i, half);
         self.out.retain(|&other| other != (i, half));
         self.out.truncate(self.chance.below(4));
         let place = self.chance.below(self.out.len() + 1);
@@ -67,14 +67,19 @@ impl Search<'_> {
         let fair = self.state.load.iter().copied().max().unwrap_or(0);
         let dislike = (0..grooms).map(|_| self.chance.below(400) as i64).collect();
         let tune = Tune { fair, dislike, staff: NO_STAFF, hold: [0; 3] };
+        let push = !self.chance.once_in(3);
         for k in 0..self.out.len() {
             let (i, half) = self.out[k];
             if self.state.outings[i].missed {
                 continue;
             }
             self.looked += self.state.table.cleared[i].len() as u64 + 1;
-            match self.state.find(i, half, &tune) {
-                Some(found) => self.state.place(i, half, &found.slots),
+            let mut found = self.state.find(i, half, &tune);
+            if push {
+                self.state.find_pushed(i, half, &tune, &mut self.pushing, &mut found);
+            }
+            match found {
+                Some(found) => self.settle_in(i, half, &found),
                 None => return None,
             }
             widen(&mut stretch, &self.state, i, half);

@@ -23,7 +23,9 @@ pub(in crate::plan) struct Tune {
 /// A place for a half: its slots (the other half's are as they were) and what it costs, dislikes included.
 pub(in crate::plan) struct Found {
     pub(in crate::plan) slots: [Slot; 3],
-    cost: i64,
+    pub(super) cost: i64,
+    /// Where others have to go for it.
+    pub(in crate::plan) moves: Vec<(u32, Minute)>,
 }
 
 impl State<'_> {
@@ -53,7 +55,7 @@ impl State<'_> {
             if best.as_ref().is_none_or(|best| cost < best.cost) {
                 let mut slots = self.outings[i].slots;
                 slots[2] = slot(hand, start, length);
-                best = Some(Found { slots, cost });
+                best = Some(Found { slots, cost, moves: Vec::new() });
             }
         }
         best
@@ -72,7 +74,7 @@ impl State<'_> {
             let wait = i64::from(slots[1].span.from - slots[0].span.to).max(0);
             let waiting = self.day.costs.brushed_wait * wait;
             let cost = self.work_cost(i, Job::Brush, hand, length, tune) + handover + waiting;
-            Some(Found { slots, cost })
+            Some(Found { slots, cost, moves: Vec::new() })
         };
         self.hands(i).filter_map(place).min_by_key(|found| found.cost)
     }
@@ -137,7 +139,7 @@ impl State<'_> {
             if best.as_ref().is_none_or(|best| cost < best.cost) {
                 let mut slots = self.outings[i].slots;
                 (slots[0], slots[1]) = (brush, tack);
-                *best = Some(Found { slots, cost });
+                *best = Some(Found { slots, cost, moves: Vec::new() });
             }
             best.as_ref().map_or(i64::MAX, |best| best.cost)
         };
@@ -174,7 +176,7 @@ impl State<'_> {
         self.hand_cost(i, job, hand) + self.load_cost(hand, minutes, tune)
     }
 
-    fn load_cost(&self, hand: Hand, minutes: Minute, tune: &Tune) -> i64 {
+    pub(super) fn load_cost(&self, hand: Hand, minutes: Minute, tune: &Tune) -> i64 {
         hand.groom().map_or(tune.staff, |groom| {
             let over = (self.load[groom] + minutes - tune.fair).clamp(0, minutes);
             self.day.costs.busiest * i64::from(over) + tune.dislike[groom]
@@ -186,7 +188,7 @@ impl State<'_> {
     }
 
     /// The latest start in `from..` with the end by `by`.
-    fn latest(&self, i: usize, hand: Hand, length: Minute, from: Minute, by: Minute) -> Option<Minute> {
+    pub(super) fn latest(&self, i: usize, hand: Hand, length: Minute, from: Minute, by: Minute) -> Option<Minute> {
         let line = self.line(hand);
         let away = &self.day.horses[self.day.outings[i].horse].away;
         let mut end = by;
@@ -252,6 +254,6 @@ impl State<'_> {
     }
 }
 
-fn slot(hand: Hand, start: Minute, length: Minute) -> Slot {
+pub(super) fn slot(hand: Hand, start: Minute, length: Minute) -> Slot {
     Slot { hand, span: Span { from: start, to: start + length } }
 }

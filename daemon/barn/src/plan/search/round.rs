@@ -1,6 +1,7 @@
 //! Rounds of taking out and placing again.
 
 use super::chance::Chance;
+use super::push::Pushing;
 use super::state::{Half, Slot, State, Status};
 use super::table::{EVER, Table};
 use super::timing::Timing;
@@ -11,30 +12,43 @@ use crate::plan::price::Tasks;
 const AROUND: Minute = 70;
 /// How much dearer than the plan it came from a round may be for its times to be worth the trouble.
 const HOPE: i64 = 100;
-/// How much dearer than the plan it came from a round may be to be kept, at first; nothing at last.
-const LENIENT: u64 = 40;
-/// The same for one round in twenty: near the cost of a minute late, so that one may be traded for another.
-const VERY_LENIENT: u64 = 300;
-/// After so many rounds without a better plan the search goes back to the best.
-const PATIENCE: u64 = 400;
+/// The same where others were pushed: they come back in part when the times are made exact.
+pub(super) const HOPE_PUSHED: i64 = 300;
+/// The same for a round that parted jobs: what is still apart comes together.
+const HOPE_PARTED: i64 = 1000;
+/// How much dearer than the plan it came from a round may be to be kept, in the mean, as a heat begins; nothing at its end. So
+/// little lets a minute here be traded for one there, and no more.
+const WARM: u64 = 3;
+/// The same where no more than so many halves are open: all near plans are soon tried, and it takes more to get away.
+const WARM_SMALL: u64 = 20;
+const SMALL: usize = 24;
 /// So many other first plans are made before the search begins with the best of them.
 const OTHER_STARTS: usize = 6;
-/// One round in so many is for what costs much.
-const RELIEF_ONCE_IN: usize = 4;
-/// How much dearer a round that parted jobs may be: what is still apart comes together when the times are made exact.
-const HOPE_PARTED: i64 = 1000;
-/// A step in units of work, some ten nanoseconds each: nodes and arcs of the timing, hands looked at, and a round itself.
+/// One round in so many is for what costs much; of the others one in so many swaps, and of the rest one in so many crosses.
+const RELIEF_ONCE_IN: usize = 8;
+const SWAP_ONCE_IN: usize = 12;
+const CROSS_ONCE_IN: usize = 16;
+/// A step in units of work, some ten nanoseconds each: nodes and arcs of the timing, hands looked at, pushes tried, and a
+/// round itself.
 const UNITS_A_STEP: u64 = 400;
 const UNITS_A_ROUND: u64 = 150;
 const UNITS_A_HAND: u64 = 20;
+const UNITS_A_PUSH: u64 = 15;
+/// No stretch of time.
+pub(super) const NOWHERE: Span = Span { from: EVER.to, to: EVER.from };
 
 /// A search under way.
 pub(in crate::plan) struct Search<'a> {
     pub(super) state: State<'a>,
     pub(super) best: Vec<Status>,
+    /// The halves that have not begun altogether.
+    pub(super) open: Vec<(usize, Half)>,
     pub(super) best_cost: i64,
     pub(super) busiest_of_best: Minute,
-    pub(super) since_best: u64,
+    /// What the plan cost before the round.
+    pub(super) cost_before: i64,
+    /// Which heat the search is in.
+    heat: usize,
     pub(super) chance: Chance,
     pub(super) timing: Timing,
     pub(super) before: Vec<Status>,
@@ -47,6 +61,9 @@ pub(in crate::plan) struct Search<'a> {
     pub(super) parted: bool,
     /// Hands looked at so far, for a job to be placed.
     pub(super) looked: u64,
+    pub(super) pushing: Pushing,
+    /// The stretch in which the round has pushed jobs.
+    pub(super) pushed: Span,
     pub(super) rounds: u64,
 }
 
@@ -54,11 +71,15 @@ impl<'a> Search<'a> {
     /// Begins with a first plan.
     pub(in crate::plan) fn new(day: &'a Day, table: &'a Table) -> Self {
         let state = State::new(day, table);
+        let halves = (0..day.outings.len()).flat_map(|i| [(i, Half::Front), (i, Half::Rear)]);
+        let open = halves.filter(|&(i, half)| !state.settled(i, half)).collect();
         let mut search = Search {
+            open,
             best: state.outings.clone(),
             best_cost: i64::MAX,
             busiest_of_best: 0,
-            since_best: 0,
+            cost_before: 0,
+            heat: 0,
             state,
             chance: Chance::new(0x0b11_3a2e),
             timing: Timing::default(),
@@ -68,6 +89,8 @@ impl<'a> Search<'a> {
             last: Vec::new(),
             parted: false,
             looked: 0,
+            pushing: Pushing::default(),
+            pushed: NOWHERE,
             rounds: 0,
         };
         search.construct();
@@ -85,7 +108,11 @@ impl<'a> Search<'a> {
 
     /// The work done so far, in steps.
     pub(in crate::plan) fn spent(&self) -> u64 {
-        (UNITS_A_ROUND * self.rounds + self.timing.work + UNITS_A_HAND * self.looked) / UNITS_A_STEP
+        (UNITS_A_ROUND * self.rounds
+            + self.timing.work
+            + UNITS_A_HAND * self.looked
+            + UNITS_A_PUSH * self.pushing.tried)
+            / UNITS_A_STEP
     }
 
     /// The cost of the best plan so far.
@@ -115,38 +142,42 @@ impl<'a> Search<'a> {
         &self.state
     }
 
-    /// One round. `left` of `of` rounds are still to come: the search grows stricter.
+    /// One round. `left` of `of` steps are still to come: the search grows stricter.
     pub(in crate::plan) fn round(&mut self, left: u64, of: u64) {
         self.rounds += 1;
-        let before = self.state.cost();
-        self.before.clone_from(&self.state.outings);
-        if self.before.is_empty() {
+        if self.open.is_empty() {
             return;
         }
+        let warmth = self.warmth(left, of);
+        let before = self.state.cost();
+        self.cost_before = before;
+        self.before.clone_from(&self.state.outings);
         self.parted = false;
+        self.pushed = NOWHERE;
         let relief = if self.chance.once_in(RELIEF_ONCE_IN) { self.strained() } else { None };
         let changed = if let Some((i, half)) = relief {
             self.relieve(i, half)
-        } else if self.chance.once_in(6) {
+        } else if self.chance.once_in(SWAP_ONCE_IN) {
             self.swap_neighbours()
-        } else if self.chance.once_in(8) {
+        } else if self.chance.once_in(CROSS_ONCE_IN) {
             self.cross()
         } else {
             self.rebuild_some()
         };
-        let (possible, stretch) = changed.map_or((false, EVER), |stretch| (true, stretch));
-        let most = if self.chance.once_in(20) { VERY_LENIENT } else { LENIENT };
-        let lenient = self.chance.below((most * left / of.max(1)) as usize + 1) as i64;
-        let mut kept = false;
-        if possible && self.parted {
-            let moves = self.timing.settle(&self.state, around(stretch), &self.before);
-            self.state.retime(moves);
-        }
-        let hope = if self.parted { HOPE_PARTED } else { HOPE };
-        if possible && self.state.cost() <= before + hope.max(lenient) {
-            let moves = self.timing.improve(&self.state, around(stretch));
-            self.state.retime(moves);
-            kept = self.state.cost() <= before + lenient;
+        let same = changed.is_some() && self.state.outings == self.before;
+        let lenient = self.chance.exponential(warmth) as i64;
+        let mut kept = same;
+        if let Some(stretch) = changed.filter(|_| !same) {
+            let stretch = around(join(stretch, self.pushed));
+            if self.parted {
+                let moves = self.timing.settle(&self.state, stretch, &self.before);
+                self.state.retime(moves);
+            }
+            if self.state.cost() <= before + self.hope().max(lenient) {
+                let moves = self.timing.improve(&self.state, stretch);
+                self.state.retime(moves);
+                kept = self.state.cost() <= before + lenient;
+            }
         }
         if !kept {
             let before = std::mem::take(&mut self.before);
@@ -157,24 +188,44 @@ impl<'a> Search<'a> {
             let moves = self.timing.improve(&self.state, EVER);
             self.state.retime(moves);
             self.keep_best();
-        } else {
-            self.since_best += 1;
-            if self.since_best.is_multiple_of(PATIENCE) {
-                // By turns: deeper where the best was found, and from somewhere else altogether.
-                if (self.since_best / PATIENCE).is_multiple_of(2) {
-                    self.start_anew();
-                } else {
-                    self.back_to_best();
-                }
+        }
+    }
+
+    /// How much dearer a round may be before its times are exact for these to be worth the trouble.
+    fn hope(&self) -> i64 {
+        match () {
+            () if self.parted => HOPE_PARTED,
+            () if self.pushed != NOWHERE => HOPE_PUSHED,
+            () => HOPE,
+        }
+    }
+
+    /// Begins the next heat where it is time for it. How much dearer a round may be just now, in the mean, in 1,024ths: less and
+    /// less within each heat.
+    fn warmth(&mut self, left: u64, of: u64) -> u64 {
+        let small = self.open.len() <= SMALL;
+        let ends = if small { [of; 3] } else { [of * 3 / 10, of * 6 / 10, of] };
+        let done = of.saturating_sub(left);
+        let heat = ends.iter().position(|&end| done < end).unwrap_or(2);
+        if heat != self.heat && !small {
+            self.heat = heat;
+            if heat == 2 {
+                self.back_to_best();
+            } else {
+                self.start_anew();
+                let moves = self.timing.improve(&self.state, EVER);
+                self.state.retime(moves);
             }
         }
+        let begin = if small || heat == 0 { 0 } else { ends[heat - 1] };
+        let mean = if small { WARM_SMALL } else { WARM };
+        1024 * mean * (ends[heat] - done.min(ends[heat])) / (ends[heat] - begin).max(1)
     }
 
     pub(super) fn keep_best(&mut self) {
         self.best_cost = self.state.cost();
         self.busiest_of_best = self.state.load.iter().copied().max().unwrap_or(0);
         self.best.clone_from(&self.state.outings);
-        self.since_best = 0;
     }
 
     fn back_to_best(&mut self) {
@@ -194,6 +245,11 @@ impl<'a> Search<'a> {
             self.state.restore(i, &was[i]);
         }
     }
+}
+
+/// The least stretch that holds both.
+pub(super) fn join(a: Span, b: Span) -> Span {
+    Span { from: a.from.min(b.from), to: a.to.max(b.to) }
 }
 
 pub(super) fn around(stretch: Span) -> Span {

@@ -106,7 +106,7 @@ impl<'a> State<'a> {
         for half in [Half::Front, Half::Rear] {
             if self.settled(i, half) {
                 self.mark(i, half, true);
-                self.apart += self.half_cost(i, half);
+                self.apart += self.half_cost(i, half, &self.outings[i].slots);
             }
         }
     }
@@ -162,12 +162,12 @@ impl<'a> State<'a> {
             }
         }
         self.mark(i, half, true);
-        self.apart += self.half_cost(i, half);
+        self.apart += self.half_cost(i, half, &self.outings[i].slots);
     }
 
     /// Takes the jobs of a half that have not begun out of the plan.
     pub(in crate::plan) fn lift(&mut self, i: usize, half: Half) {
-        self.apart -= self.half_cost(i, half);
+        self.apart -= self.half_cost(i, half, &self.outings[i].slots);
         self.mark(i, half, false);
         for &job in jobs(half) {
             if self.day.outings[i].begun[job as usize].is_some() {
@@ -209,15 +209,31 @@ impl<'a> State<'a> {
         }
     }
 
+    /// Moves a few placed jobs in time; no line changes its order, no hand its job.
+    pub(in crate::plan) fn shift(&mut self, moves: &[(u32, Minute)]) {
+        for &(number, start) in moves {
+            let (i, job) = (number as usize / 3, number as usize % 3);
+            let half = if job == 2 { Half::Rear } else { Half::Front };
+            self.apart -= self.half_cost(i, half, &self.outings[i].slots);
+            let slot = &mut self.outings[i].slots[job];
+            slot.span = Span { from: start, to: start + slot.span.to - slot.span.from };
+            let Slot { hand, span } = *slot;
+            self.apart += self.half_cost(i, half, &self.outings[i].slots);
+            if let Some(groom) = hand.groom() {
+                self.lines[groom].iter_mut().filter(|entry| entry.job == number).for_each(|entry| entry.span = span);
+            }
+        }
+    }
+
     /// Moves placed jobs in time; no line changes its order, no hand its job.
     pub(in crate::plan) fn retime(&mut self, moves: &[(u32, Minute)]) {
         for &(job, start) in moves {
             let (i, job) = (job as usize / 3, job as usize % 3);
             let half = if job == 2 { Half::Rear } else { Half::Front };
-            self.apart -= self.half_cost(i, half);
+            self.apart -= self.half_cost(i, half, &self.outings[i].slots);
             let span = &mut self.outings[i].slots[job].span;
             *span = Span { from: start, to: start + span.to - span.from };
-            self.apart += self.half_cost(i, half);
+            self.apart += self.half_cost(i, half, &self.outings[i].slots);
         }
         for line in &mut self.lines {
             for entry in line.iter_mut().filter(|entry| entry.job != FIXED) {
@@ -226,8 +242,9 @@ impl<'a> State<'a> {
         }
     }
 
-    fn half_cost(&self, i: usize, half: Half) -> i64 {
-        let (costs, outing, slots) = (&self.day.costs, &self.day.outings[i], &self.outings[i].slots);
+    /// What a half costs with these slots.
+    pub(in crate::plan) fn half_cost(&self, i: usize, half: Half, slots: &[Slot; 3]) -> i64 {
+        let (costs, outing) = (&self.day.costs, &self.day.outings[i]);
         let hands = |job: Job| self.hand_cost(i, job, slots[job as usize].hand);
         match half {
             Half::Front => {

@@ -150,7 +150,9 @@ impl Timing {
             }
         }
         for line in &state.lines {
-            for pair in line.windows(2) {
+            // Only pairs with a job in the stretch.
+            let first = line.partition_point(|entry| entry.span.to < stretch.from).saturating_sub(1);
+            for pair in line[first..].windows(2).take_while(|pair| pair[0].span.from <= stretch.to) {
                 self.precede(state, pair[0].job, pair[0].span, pair[1].job, pair[1].span, 0);
             }
         }
