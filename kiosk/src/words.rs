@@ -243,7 +243,7 @@ pub fn bucket_whole(water: &WaterView, units: DisplayUnits) -> String {
         }
         WaterView::Faulty { for_min, fault } => {
             let what = fault.map_or("sensor faulty", self::fault);
-            format!("water not known: {what}, for {}", minutes(for_min))
+            format!("water not known: {what} for {}", minutes(for_min))
         }
     }
 }

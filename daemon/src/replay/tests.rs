@@ -50,7 +50,7 @@ fn a_recorded_day_says_exactly_this() {
     // Made by `bellmare-hub replay` itself, and read line by line against the recorded rows.
     assert_eq!(text, fs::read_to_string(demo_data("recorded/said.txt")).expect("what was said"));
     let objects: Vec<_> = said.iter().map(|event| tell::object(event, settings.limits.zone)).collect();
-    assert_eq!(objects[1]["local"], "2026-06-18 08:35:02 EDT");
+    assert_eq!(objects[1]["local"], "2026-06-18 08:32:32 EDT");
     assert_eq!(tell::closing_object(&summary)["refused"]["barn/stall/1/water"]["count"], 1);
 }
 

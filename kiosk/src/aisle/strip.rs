@@ -120,12 +120,9 @@ fn alarm(alarm: &AlarmLine, units: DisplayUnits) -> Notice {
 /// The shape of what is wrong: the same here as where the thing itself stands, so that no shape means two things.
 fn raised(what: &AlarmWhat) -> Tone {
     match what {
-        AlarmWhat::BucketEmpty { .. }
-        | AlarmWhat::TroughEmpty { .. }
-        | AlarmWhat::NotDrinking { .. }
-        | AlarmWhat::DrinksLittle { .. }
-        | AlarmWhat::DrinksMuch { .. }
-        | AlarmWhat::Ice { .. } => Tone::Alarm,
+        AlarmWhat::BucketEmpty { .. } | AlarmWhat::TroughEmpty { .. } => Tone::Alarm,
+        AlarmWhat::NotDrinking { .. } | AlarmWhat::DrinksLittle { .. } | AlarmWhat::DrinksMuch { .. } => Tone::Care,
+        AlarmWhat::Ice { .. } => Tone::Cold,
         AlarmWhat::BucketLow { .. } | AlarmWhat::TroughLow { .. } | AlarmWhat::Leak { .. } => Tone::Low,
         AlarmWhat::SensorFaulty { .. } => Tone::Unknown,
         AlarmWhat::Heat { band, .. } => heat::tone(*band),

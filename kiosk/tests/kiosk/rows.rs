@@ -92,35 +92,58 @@ fn every_trouble_takes_its_turn_in_the_strip() {
 #[test]
 fn no_shape_in_the_strip_means_two_things() {
     let sensor = || Sensor::Water("5".into());
+    let horse = || "Bramble".to_owned();
+    let vitals =
+        |vet_now| AlarmWhat::VitalsCaution { horse: "Ruby".into(), stall: "4".into(), vet_now, cautions: Vec::new() };
+    let heat = |band| AlarmWhat::Heat { place: "arena".into(), band };
+    // What each shape says, and every alarm that says it.
     let troubles = [
-        AlarmWhat::BucketEmpty { stall: "7".into(), horse: None },
-        AlarmWhat::BucketLow { stall: "7".into(), horse: Some("Bramble".to_owned()) },
-        AlarmWhat::TroughEmpty { paddock: "north".into() },
-        AlarmWhat::TroughLow { paddock: "north".into() },
-        AlarmWhat::Leak { sensor: sensor(), litres_per_hour: 1.4 },
-        AlarmWhat::Ice { stall: "7".into(), horse: "Bramble".to_owned() },
-        AlarmWhat::NotDrinking { stall: "7".into(), horse: "Bramble".to_owned(), hours: 9 },
-        AlarmWhat::DrinksLittle { stall: "7".into(), horse: "Bramble".to_owned(), litres: 9.0, usual: 31.0 },
-        AlarmWhat::DrinksMuch { stall: "7".into(), horse: "Bramble".to_owned(), litres: 80.0, usual: 31.0 },
-        AlarmWhat::SensorFaulty { sensor: sensor(), fault: Fault::Stuck },
-        AlarmWhat::Heat { place: "arena".into(), band: HeatBand::Watch },
-        AlarmWhat::Heat { place: "arena".into(), band: HeatBand::Critical },
-        AlarmWhat::Heat { place: "arena".into(), band: HeatBand::Stop },
-        AlarmWhat::Frost { place: "aisle".into(), from: None },
-        AlarmWhat::SensorSilent { sensor: sensor() },
-        AlarmWhat::BatteryLow { sensor: sensor() },
-        AlarmWhat::JournalDown,
-        AlarmWhat::VitalsCaution { horse: "Ruby".into(), stall: "4".into(), vet_now: false, cautions: Vec::new() },
-        AlarmWhat::VitalsCaution { horse: "Ruby".into(), stall: "4".into(), vet_now: true, cautions: Vec::new() },
+        vec![
+            AlarmWhat::BucketEmpty { stall: "7".into(), horse: None },
+            AlarmWhat::TroughEmpty { paddock: "north".into() },
+        ],
+        vec![
+            AlarmWhat::BucketLow { stall: "7".into(), horse: Some(horse()) },
+            AlarmWhat::TroughLow { paddock: "north".into() },
+            AlarmWhat::Leak { sensor: sensor(), litres_per_hour: 1.4 },
+        ],
+        vec![
+            AlarmWhat::NotDrinking { stall: "7".into(), horse: horse(), hours: 9 },
+            AlarmWhat::DrinksLittle { stall: "7".into(), horse: horse(), litres: 9.0, usual: 31.0 },
+            AlarmWhat::DrinksMuch { stall: "7".into(), horse: horse(), litres: 80.0, usual: 31.0 },
+            vitals(false),
+        ],
+        vec![vitals(true)],
+        vec![
+            AlarmWhat::Frost { place: "aisle".into(), from: None },
+            AlarmWhat::Ice { stall: "7".into(), horse: horse() },
+        ],
+        vec![
+            AlarmWhat::SensorFaulty { sensor: sensor(), fault: Fault::Stuck },
+            AlarmWhat::SensorSilent { sensor: sensor() },
+            AlarmWhat::ClimateDoubtful { places: vec!["arena".into()], of: 3 },
+        ],
+        vec![heat(HeatBand::Watch)],
+        vec![heat(HeatBand::Critical)],
+        vec![heat(HeatBand::Stop)],
+        vec![AlarmWhat::BatteryLow { sensor: sensor() }],
+        vec![AlarmWhat::JournalDown, AlarmWhat::BrokerDown],
     ];
-    let mut seen = vec![Tone::Low, Tone::Late, Tone::Now, Tone::Ready];
+    // What stalls and jobs say by a shape besides.
+    let mut seen = vec![Tone::Late, Tone::Now, Tone::Ready];
     let alarm = samples::board("trouble").alarms.into_iter().find(|alarm| !alarm.over).expect("an alarm that stands");
-    for what in troubles {
-        let mut board = samples::board("quiet");
-        board.alarms = vec![AlarmLine { what, ..alarm.clone() }];
-        let notice = strip::notices(&board).remove(0);
-        assert!(!seen.contains(&notice.tone), "{notice:?} after {seen:?}");
-        seen.push(notice.tone);
+    for alike in troubles {
+        let tones: Vec<Tone> = alike
+            .into_iter()
+            .map(|what| {
+                let mut board = samples::board("quiet");
+                board.alarms = vec![AlarmLine { what, ..alarm.clone() }];
+                strip::notices(&board).remove(0).tone
+            })
+            .collect();
+        assert!(tones.iter().all(|tone| *tone == tones[0]), "{tones:?}");
+        assert!(!seen.contains(&tones[0]), "{tones:?} after {seen:?}");
+        seen.push(tones[0]);
     }
 }
 
