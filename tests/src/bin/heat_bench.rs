@@ -1,5 +1,5 @@
 //! The forecast of heat, measured: a year of hourly air at three airports, beside "as it is now" and "as yesterday at that
-//! hour", and beside what is asked of it. `tests/bench-heat` runs it. It ends with a failure where a goal is missed.
+//! hour", and beside what is asked of it. `tests/bench-truth` runs it. It ends with a failure where a goal is missed.
 
 use std::process::ExitCode;
 use std::time::Instant;

@@ -32,6 +32,8 @@ pub struct Counts {
     pub masked: u32,
     /// Times that water was gone and not refilled, and alarms of these.
     pub empties: (u32, u32),
+    /// Those that no alarm told, from when to when in seconds.
+    pub missed: Vec<(f64, f64)>,
     /// How many reading intervals after its time each of these alarms came.
     pub late: Vec<f64>,
     /// False alarms while the sensor was healthy, by what they said.
@@ -186,15 +188,17 @@ impl One<'_> {
                 continue;
             }
             counts.empties.0 += 1;
-            // Low water may have been empty by the sensor's measure a little before.
+            // Low water may have been empty by the sensor's measure before: an alarm since the last refill stands.
+            let filled =
+                self.record.refills.iter().map(|refill| refill.to).filter(|to| *to < began).fold(0.0, f64::max);
             let alarm = self.told.raised.iter().find(|(at, what)| {
-                matches!(what, AlarmWhat::BucketEmpty { .. })
-                    && *at > began - 6.0 * 3_600.0
-                    && *at <= ended + self.blur()
+                matches!(what, AlarmWhat::BucketEmpty { .. }) && *at > filled && *at <= ended + self.blur()
             });
             if let Some((at, _)) = alarm {
                 counts.empties.1 += 1;
                 counts.late.push(((at - began - set * 60.0) / self.every).max(0.0));
+            } else {
+                counts.missed.push((began, ended));
             }
         }
     }
@@ -257,8 +261,8 @@ impl One<'_> {
                     self.dry_min(at - 2.0 * self.blur()) >= f64::from(limits.not_drinking_after.0) * 0.95
                 }
                 AlarmWhat::DrinksLittle { .. } => {
-                    let usual = self.usual();
-                    self.drunk(at - DAY, at) < usual * (limits.drinks_little.get() + 10.0) / 100.0
+                    let read = at - 2.0 * self.blur();
+                    self.drunk(read - DAY, read) < self.usual() * (limits.drinks_little.get() + 10.0) / 100.0
                 }
                 _ => false,
             };

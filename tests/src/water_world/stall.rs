@@ -84,7 +84,7 @@ impl StallOfWorld {
         let count = if n % 10 == 5 { 2 } else { 1 };
         let buckets: Vec<Solid> = (0..count).map(|_| Solid::new(walls)).collect();
         let gauges = buckets.iter().map(|_| Gauge::new(kind, every, walls.height(), dice)).collect();
-        let out = (n % 3 == 0).then_some((13.0, 16.0));
+        let out = n.is_multiple_of(3).then_some((13.0, 16.0));
         Self { buckets, gauges, ways: Ways::new(dice), out, dice: Dice::new(dice.roll()), days }
     }
 

@@ -205,7 +205,7 @@ const ISO_ROWS: usize = 50;
 
 #[test]
 fn the_forecast_beats_now_and_yesterday_at_three_airports() {
-    // The core of `tests/bench-heat`, with the margins that it asks for over the year in percent; the airports' own noise is
+    // The core of `tests/bench-truth heat`, with the margins that it asks for over the year in percent; the airports' own noise is
     // what keeps the sum from more.
     let mut year = Year::default();
     let airports = airports().expect("the file is there");

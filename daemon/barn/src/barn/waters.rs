@@ -296,7 +296,7 @@ impl Barn {
         let dry = intake.dry_min();
         // A horse that drinks seldom is no worse for it; but nobody's habit makes half a day fine.
         let most = limits.not_drinking_at_most.0.max(limits.not_drinking_after.0);
-        let after = (usual + usual / 4).clamp(limits.not_drinking_after.0, most);
+        let after = (usual + usual / 4).clamp(limits.not_drinking_after.0, most) + self.blind_min(stall);
         // What it would have drunk by its own days since it last did.
         let missed = intake.missed(date, today.day().time(today.now()).minutes());
         let frozen = self.waters.frost_min >= limits.ice_after.0
@@ -321,6 +321,13 @@ impl Barn {
         ] {
             self.alarms.assess(cause, verdict, now, &mut self.timers, effects);
         }
+    }
+
+    /// For how many minutes a sip may go unseen: the water rests at the middle of nine readings, and half of these must be new.
+    fn blind_min(&self, stall: &StallId) -> u32 {
+        let Some(supply) = self.waters.places.get(&WaterPlace::Stall(stall.clone())) else { return 0 };
+        let gaps = supply.buckets().keys().filter_map(|sensor| self.sensors.get(sensor)?.cadence());
+        gaps.max().map_or(0, |gap| u32::try_from(6 * gap / 60_000).unwrap_or(u32::MAX).min(120))
     }
 
     /// The litres of a day and night beside the horse's habit, or beside the guide while no habit is known.

@@ -18,7 +18,7 @@ pub const HABIT_DAYS: usize = 5;
 /// A day is whole where its water was known for so many of its minutes, nine tenths.
 const WHOLE_DAY_MIN: u32 = 1_296;
 /// After a refill a horse is given so many minutes before it is missed at its bucket.
-const AFTER_REFILL_MIN: u32 = 120;
+const AFTER_REFILL_MIN: u32 = 240;
 /// Sips that add up to less than this do not show that a horse drinks, in litres: sensors scatter, and water evaporates.
 const A_DRINK: f64 = 0.6;
 

@@ -24,8 +24,8 @@ const OFTEN: [Stretch; 4] = [
 ];
 /// and where they hold one: that scatters more, and is compared over longer.
 const SELDOM: [Stretch; 4] = [
-    Stretch { bins: 9, lag: 2, at_least: 10.0, sure: 2.7 },
-    Stretch { bins: 11, lag: 2, at_least: 12.0, sure: 2.7 },
+    Stretch { bins: 9, lag: 2, at_least: 10.0, sure: 2.4 },
+    Stretch { bins: 11, lag: 2, at_least: 12.0, sure: 2.4 },
     Stretch { bins: 13, lag: 3, at_least: 14.0, sure: 3.0 },
     Stretch { bins: 24, lag: 4, at_least: 24.0, sure: 3.6 },
 ];
