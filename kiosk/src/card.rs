@@ -1,10 +1,13 @@
 //! A horse's card: what a groom needs at arm's length, where it stands on the glass, and which step comes next. Pure; it
 //! sends nothing.
 
-use bellmare_barn::board::{Board, HorseView, Job, Links, Pace, RideView, StallView, VitalsLine};
+use bellmare_barn::board::{
+    Board, HorseView, Job, Links, Pace, RideView, StallView, VitalsLine, WaterState, WaterView,
+};
 use bellmare_barn::care::vitals::Urgency;
 use bellmare_barn::id::StallId;
 use bellmare_barn::input::{Action, Mark, Said, Step};
+use bellmare_barn::limits::DisplayUnits;
 
 use crate::aisle::Tone;
 use crate::aisle::frame::{Rect, is_wide};
@@ -155,7 +158,7 @@ pub fn draw(board: &Board, stall: &StallId, side: CardSide, sizes: &Sizes) -> Op
         stirrups: ride.and_then(|ride| ride.stirrups).map(|stirrups| (stirrups.left, stirrups.right)),
         notes: if notes.is_empty() && horse.is_some() { words::NO_NOTES.to_owned() } else { notes },
         grade: horse.and_then(|horse| words::grade(horse.grade)).unwrap_or_default().to_owned(),
-        water: words::bucket_whole(&view.water, units),
+        water: water(view, units),
         state: ride.map(state).unwrap_or_default(),
         next: ride.and_then(next),
         back,
@@ -181,6 +184,17 @@ pub fn draw(board: &Board, stall: &StallId, side: CardSide, sizes: &Sizes) -> Op
 }
 
 /// What came of a check, with the first of what differs: the rest is for who is called.
+/// How much there is to drink and till when it lasts, and how much was drunk.
+fn water(stall: &StallView, units: DisplayUnits) -> String {
+    let mut there = words::bucket_whole(&stall.water, units);
+    let Some(drinking) = &stall.drinking else { return there };
+    let enough = matches!(stall.water, WaterView::Known { state: WaterState::Enough, .. });
+    if let Some(dry) = drinking.runs_dry.filter(|_| enough) {
+        there = format!("{there}, {}", words::may_be_gone(dry.earliest, units));
+    }
+    format!("{there}\n{}", words::drank(drinking, units))
+}
+
 fn last_check(last: &VitalsLine) -> String {
     let checked = words::checked(last.urgency, &last.by, last.ago_min);
     match last.cautions.first().and_then(|caution| caution.split(';').next()) {

@@ -1,7 +1,9 @@
 //! Every word that the kiosk says, and how it says times and quantities. A second language is a second module of this
 //! shape. It knows the barn's kinds of things and no screen.
 
-use bellmare_barn::board::{AheadView, AlarmLine, AlarmWhat, HeatBand, Job, PeopleBand, WaterState, WaterView, Who};
+use bellmare_barn::board::{
+    AheadView, AlarmLine, AlarmWhat, DrinkingView, HeatBand, Job, PeopleBand, WaterState, WaterView, Who,
+};
 use bellmare_barn::book::Role;
 use bellmare_barn::care::observed::{Gums, GutSounds};
 use bellmare_barn::care::vitals::Urgency;
@@ -60,6 +62,19 @@ pub fn water(litres: f64, units: DisplayUnits) -> String {
         DisplayUnits::Metric => format!("{litres:.0} l"),
         DisplayUnits::UsCustomary => format!("{:.1} gal", litres / LITRES_PER_GALLON),
     }
+}
+
+/// What a horse has drunk since midnight, beside what it usually does in a day where that is known.
+pub fn drank(drinking: &DrinkingView, units: DisplayUnits) -> String {
+    match drinking.usual {
+        Some((usual, _)) => format!("drank {} today of {}", water(drinking.today, units), water(usual, units)),
+        None => format!("drank {} today", water(drinking.today, units)),
+    }
+}
+
+/// When water may be gone.
+pub fn may_be_gone(by: TimeOfDay, units: DisplayUnits) -> String {
+    format!("till {}", time(by, units))
 }
 
 /// An air temperature given in degrees Celsius.

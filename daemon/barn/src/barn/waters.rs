@@ -29,6 +29,10 @@ const LOOK_MS: u64 = 600_000;
 const MISSED_DRINKS: f64 = 6.0;
 /// Litres over its habit that are much for any horse, however little it has drunk of late.
 const MUCH_MORE: f64 = 15.0;
+/// A sensor that may miss a sip for longer than this is slow, in minutes,
+const SLOW_MIN: u32 = 20;
+/// and sees at least this share of what is drunk in a day.
+const SEEN_AT_LEAST: f64 = 0.7;
 /// Over this it thaws.
 const THAWS: Celsius = Celsius(1.0);
 /// A fault of a sensor, or a leak, must last so long before it is told, in milliseconds: straw falls off again.
@@ -348,10 +352,12 @@ impl Barn {
         let hold =
             |what| Verdict::Holds { delay: limits.amount_alarm_after.as_millis(), priority: Priority::Medium, what };
         let share = |percent: crate::units::Percent, of: f64| of * percent.get() / 100.0;
+        // Of a slow sensor what is drunk about a refill goes unseen.
+        let seen = if self.blind_min(stall) > SLOW_MIN { SEEN_AT_LEAST } else { 1.0 };
         match intake.habit(date) {
             Some(habit) => {
                 let (usual, spread) = (habit.litres.get(), habit.spread.get());
-                if litres < share(limits.drinks_little, usual) && litres < usual - 3.0 * spread {
+                if litres < seen * share(limits.drinks_little, usual) && litres < usual - 3.0 * spread {
                     hold(little(habit.litres))
                 } else if litres > share(limits.drinks_much, usual) && litres > usual + (3.0 * spread).max(MUCH_MORE) {
                     hold(much(habit.litres))
@@ -363,7 +369,7 @@ impl Barn {
                 // The least that the books give, whatever the weather: a horse at grass drinks less, and is not in its stall.
                 let stays = !self.book.away.iter().any(|away| away.horse == horse.id && away.days.include(date));
                 let guide = horse.weight.map(|weight| guide::litres_a_day(weight, Celsius(0.0)));
-                match guide.filter(|guide| stays && litres < share(limits.drinks_little, guide.get())) {
+                match guide.filter(|guide| stays && litres < seen * share(limits.drinks_little, guide.get())) {
                     Some(guide) => hold(little(guide)),
                     None => Verdict::Gone,
                 }
