@@ -310,8 +310,8 @@ pub struct DrinkingView {
     pub dry_min: u32,
     /// When its water will be gone if it drinks as on its last days; none while too few are known, or not within a day.
     pub runs_dry: Option<RunsDryView>,
-    /// Its drinks, refills and spills of the last day and a half, oldest first.
-    pub happened: Vec<WaterHappened>,
+    /// The last drink, refill or spill.
+    pub last: Option<WaterHappened>,
 }
 
 /// When water will be gone: one day in ten before the earliest, one in ten after the latest.

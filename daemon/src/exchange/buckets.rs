@@ -9,6 +9,7 @@ use bellmare_barn::units::{Litres, Millimetres};
 use bellmare_barn::water::vessel;
 
 use super::cells::{Cells, ID_CHARS};
+use super::columns::BUCKETS;
 use super::faults::Faults;
 use super::reader::{Known, LOOKS, Looks, each};
 use super::sheet::Sheet;
@@ -21,17 +22,11 @@ pub(super) const SHAPES: &[(&str, &[&str])] = &[
     ("drum", &["length_mm", "height_mm"]),
     ("table", &["table"]),
 ];
-const MEASURES: [&str; 9] = [
-    "bottom_mm",
-    "top_mm",
-    "depth_mm",
-    "length_mm",
-    "width_mm",
-    "bottom_length_mm",
-    "bottom_width_mm",
-    "height_mm",
-    "table",
-];
+/// All of these columns, as they stand in the file.
+fn measures() -> impl Iterator<Item = &'static str> {
+    let measure = |column: &&&str| SHAPES.iter().any(|(_, columns)| columns.contains(column));
+    BUCKETS.columns.iter().filter(measure).copied()
+}
 /// Rows of a table.
 const TABLE_ROWS: usize = 200;
 
@@ -100,7 +95,7 @@ fn place(cells: &mut Cells, stalls: &Known) -> Option<WaterPlace> {
 fn shape(cells: &mut Cells) -> Option<Shape> {
     let words: Vec<(&'static str, usize)> = SHAPES.iter().enumerate().map(|(n, (word, _))| (*word, n)).collect();
     let (word, columns) = SHAPES[cells.choice("shape", &words)?];
-    for column in MEASURES.into_iter().filter(|column| !columns.contains(column)) {
+    for column in measures().filter(|column| !columns.contains(column)) {
         if !cells.is_empty(column) {
             cells.refuse(column, format!("nothing: {word} is measured by {}", columns.join(", ")));
         }

@@ -134,8 +134,8 @@ fn note(board: &Board, seen: &mut BTreeSet<&'static str>) {
         WaterView::Silent { .. } => "water silent",
         WaterView::Faulty { .. } => "water faulty",
     }));
-    let happened = board.stalls.iter().filter_map(|stall| stall.drinking.as_ref()).flat_map(|one| &one.happened);
-    seen.extend(happened.filter_map(|one| match one.how {
+    let last = board.stalls.iter().filter_map(|stall| stall.drinking.as_ref()).filter_map(|one| one.last);
+    seen.extend(last.filter_map(|one| match one.how {
         How::Refilled => Some("a refill"),
         How::Drank => Some("a drink"),
         _ => None,

@@ -40,7 +40,7 @@ pub(super) fn drinking(barn: &Barn, horse: &Horse, today: Option<&Today>, now: M
     let intake = barn.waters.horses.get(&horse.id)?;
     let date = today?.day().date();
     let litres = intake.days().next_back().filter(|day| day.date == date).map_or(0.0, |day| day.total().get());
-    let happened = supply.happened().map(|one| WaterHappened {
+    let last = supply.happened().next_back().map(|one| WaterHappened {
         how: one.how,
         litres: tenth(one.litres.get()),
         ago_min: whole_minutes(now.since(one.to)),
@@ -60,7 +60,7 @@ pub(super) fn drinking(barn: &Barn, horse: &Horse, today: Option<&Today>, now: M
                 days: dry.days,
             })
         }),
-        happened: happened.collect(),
+        last,
     })
 }
 

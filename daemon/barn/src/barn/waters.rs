@@ -47,6 +47,8 @@ pub(crate) struct Waters {
     #[serde(with = "crate::pairs")]
     stands: BTreeMap<Sensor, WaterPlace>,
     pub(super) horses: BTreeMap<HorseId, Intake>,
+    /// Which horse stands where.
+    drinkers: BTreeMap<StallId, HorseId>,
     /// For how many minutes it has frozen.
     frost_min: u32,
 }
@@ -80,6 +82,7 @@ impl Barn {
             waters.places.entry(place.clone()).or_default().with(vessels, now.mono, &self.limits.water);
         }
         waters.horses.retain(|horse, _| self.book.horses.contains_key(horse));
+        waters.drinkers = self.book.horses.values().map(|horse| (horse.stall.clone(), horse.id.clone())).collect();
         self.look_at_water_again(now);
     }
 
@@ -167,13 +170,13 @@ impl Barn {
     /// Litres came and went: what a horse drank is written down.
     fn flowed(&mut self, place: &WaterPlace, flows: &[Flow], now: Now, effects: &mut Vec<Effect>) {
         let WaterPlace::Stall(stall) = place else { return };
-        let Some(horse) = self.book.horse_in(stall) else { return };
+        let Some(horse) = self.waters.drinkers.get(stall) else { return };
         let mut drank = false;
         for flow in flows {
             match flow.how {
                 How::Drank | How::Sipped | How::Unseen => {}
                 How::Refilled => {
-                    let intake = self.waters.horses.entry(horse.id.clone()).or_default();
+                    let intake = self.waters.horses.entry(horse.clone()).or_default();
                     intake.filled(self.limits.water.not_drinking_after.0);
                     continue;
                 }
@@ -181,7 +184,7 @@ impl Barn {
             }
             let then = Now { mono: flow.middle(), wall: self.wall_before(flow.middle(), now) };
             let Some(today) = Today::of(self.limits.zone, then) else { continue };
-            let intake = self.waters.horses.entry(horse.id.clone()).or_default();
+            let intake = self.waters.horses.entry(horse.clone()).or_default();
             drank |= intake.drank(today.day().date(), hour_of(&today), flow.litres.get());
         }
         if drank {
@@ -288,7 +291,7 @@ impl Barn {
     /// Whether a horse drinks as it should, as far as its water can say.
     fn judge_drinking(&mut self, stall: &StallId, now: Now, effects: &mut Vec<Effect>) {
         let Some(today) = Today::of(self.limits.zone, now) else { return };
-        let Some(horse) = self.book.horse_in(stall) else { return };
+        let Some(horse) = self.waters.drinkers.get(stall).and_then(|horse| self.book.horses.get(horse)) else { return };
         let (id, name) = (horse.id.clone(), horse.name.clone());
         let Some(intake) = self.waters.horses.get(&id) else { return };
         let limits = &self.limits.water;

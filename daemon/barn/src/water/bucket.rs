@@ -38,6 +38,8 @@ const STEP_MM: f64 = 25.0;
 /// A steady change must be seen so many times, ten minutes apart, and of a slow sensor once more: a horse may sip steadily
 /// for an hour.
 const SURE_OF_SLOPE: u32 = 2;
+/// Sips are told once they add up to this, in litres: telling each reading's scatter would be a waste.
+const TOLD_FROM: f64 = 0.05;
 /// A leak is over when the water has fallen by less than this in an hour, in millimetres.
 const TIGHT_MM: f64 = 3.0;
 
@@ -61,6 +63,8 @@ pub struct Bucket {
     stepped: f64,
     rise: Option<Change>,
     fills_to: FillMark,
+    /// Litres of which everything that came and went has been told.
+    told: f64,
 }
 
 /// Whether a reading can be.
@@ -172,6 +176,7 @@ impl Bucket {
             stepped: 0.0,
             rise: None,
             fills_to: FillMark::default(),
+            told: 0.0,
         }
     }
 
@@ -197,11 +202,12 @@ impl Bucket {
         self.repeats.take(reading.get(), at.0);
         self.stuck = self.repeats.is_stuck(at.0).then(|| self.stuck.unwrap_or(at));
         let mut flows = Vec::new();
-        let before = self.litres();
         let new = self.settled.is_new();
         let changes = self.settled.take(height, at, gap);
-        if changes.is_empty() && !new {
-            self.seeped(before, at, &mut flows);
+        if new {
+            self.told = self.litres();
+        } else if changes.is_empty() {
+            self.seeped(self.litres(), TOLD_FROM, at, &mut flows);
         }
         for change in changes {
             self.changed(change, gap, &mut flows);
@@ -290,8 +296,12 @@ impl Bucket {
     }
 
     fn changed(&mut self, change: Change, gap: Option<u64>, flows: &mut Vec<Flow>) {
+        let held = |height: f64| vessel::at(&self.vessel, Millimetres(height)).litres.get();
+        let (before, after) = (held(change.from), held(change.to));
+        self.seeped(before, f64::MIN_POSITIVE, change.began, flows);
+        self.told = after;
         let litres = |height: f64| vessel::at(&self.vessel, Millimetres(height)).litres.get();
-        let rose = litres(change.to) - litres(change.from);
+        let rose = after - before;
         // A word that came twice may stand closer to the next than the sensor measures.
         let minutes = change.ended.since(change.began).max(gap.unwrap_or(0)) as f64 / 60_000.0;
         let mut tell = |how, litres: f64| {
@@ -337,12 +347,13 @@ impl Bucket {
         }
     }
 
-    /// The middle of the readings moved without a step.
-    fn seeped(&mut self, before: f64, at: Mono, flows: &mut Vec<Flow>) {
-        let litres = before - self.litres();
-        if litres != 0.0 {
+    /// The middle of the readings moved without a step, to so many litres; told once it is worth it.
+    fn seeped(&mut self, to: f64, from: f64, at: Mono, flows: &mut Vec<Flow>) {
+        let litres = self.told - to;
+        if litres.abs() >= from {
             let how = if self.slope.is_some() { How::Leaked } else { How::Sipped };
             flows.push(Flow { how, litres: Litres(litres), from: at, to: at });
+            self.told = to;
         }
     }
 

@@ -47,6 +47,8 @@ const LEARNS: f64 = 1.0 / 40.0;
 pub struct Settled {
     /// The last readings at rest, in millimetres over the bottom, oldest first.
     rest: Vec<f64>,
+    /// The middle of them.
+    middle: f64,
     /// When the last of them was measured.
     rested: Mono,
     /// Variance of a reading at rest, in square millimetres; none until a pair was seen.
@@ -120,7 +122,7 @@ impl Settled {
 
     /// How high the water stands, in millimetres over the bottom: the middle of the readings at rest. Zero before the first.
     pub fn height(&self) -> f64 {
-        median(self.rest.iter().copied()).unwrap_or(0.0)
+        self.middle
     }
 
     /// Standard deviation of a reading at rest, in millimetres.
@@ -145,6 +147,11 @@ impl Settled {
     fn begin(&mut self, heights: &[f64], at: Mono) {
         self.rest = heights.to_vec();
         self.rested = at;
+        self.find_middle();
+    }
+
+    fn find_middle(&mut self) {
+        self.middle = median(self.rest.iter().copied()).unwrap_or(0.0);
     }
 
     fn keep(&mut self, height: f64, at: Mono) {
@@ -159,6 +166,7 @@ impl Settled {
         }
         self.rest.push(height);
         self.rested = at;
+        self.find_middle();
     }
 
     /// How many of the last readings off the rest agree with the newest: within what scatter explains, or within a small

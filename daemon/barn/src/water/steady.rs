@@ -13,6 +13,8 @@ use crate::time::Mono;
 
 /// Length of a bin, in milliseconds.
 const BIN_MS: u64 = 600_000;
+/// Readings closer together than this, in milliseconds, are not all kept.
+const APART_MS: u64 = 15_000;
 /// Bins that are kept: four hours.
 const BINS: usize = 24;
 /// The stretches that are looked at where ten minutes hold many readings,
@@ -52,6 +54,8 @@ pub struct Steady {
     /// Readings of the bin that is not over.
     open: Vec<f64>,
     open_bin: u64,
+    /// When the last of them was measured.
+    taken: Mono,
 }
 
 /// A steady change.
@@ -67,6 +71,11 @@ impl Steady {
     /// Takes a height. Says true where a bin is over, and it is worth asking for [`slope`](Self::slope).
     pub fn take(&mut self, height: f64, at: Mono) -> bool {
         let bin = at.0 / BIN_MS;
+        // A sensor that speaks every second says no more in ten minutes than one that speaks four times a minute.
+        if bin == self.open_bin && !self.open.is_empty() && at.since(self.taken) < APART_MS {
+            return false;
+        }
+        self.taken = at;
         let over = bin != self.open_bin && !self.open.is_empty();
         if over {
             let readings = self.open.len() as u32;
@@ -145,7 +154,7 @@ mod tests {
         let mut steady = Steady::default();
         for (n, height) in heights.iter().enumerate() {
             for reading in 0..3 {
-                steady.take(*height, Mono(n as u64 * BIN_MS + reading));
+                steady.take(*height, Mono(n as u64 * BIN_MS + reading * APART_MS));
             }
         }
         steady.take(0.0, Mono(heights.len() as u64 * BIN_MS));

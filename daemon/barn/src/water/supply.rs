@@ -26,7 +26,7 @@ use crate::units::{Litres, Millimetres, Percent};
 /// What happened is kept so long, in milliseconds: the card shows a day and a night.
 const KEPT_MS: u64 = 36 * 3_600_000;
 /// And so much of it.
-const KEPT: usize = 200;
+const KEPT: usize = 80;
 /// A drink that follows another within this is the same one, in milliseconds: the horse took breath.
 const SAME_DRINK_MS: u64 = 240_000;
 /// A drink of less than this is not told by itself, in litres.
@@ -129,7 +129,7 @@ impl Supply {
     }
 
     /// Drinks, refills and spills of the last day and a half, oldest first. What was too little to be told is left out.
-    pub fn happened(&self) -> impl Iterator<Item = &Happening> {
+    pub fn happened(&self) -> impl DoubleEndedIterator<Item = &Happening> {
         self.happened.iter().filter(|one| one.how != How::Drank || one.litres.get() >= TOLD_FROM)
     }
 
