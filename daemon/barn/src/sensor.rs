@@ -97,7 +97,9 @@ impl Heard {
         if self.gaps.len() < GAPS_KNOWN {
             return None;
         }
-        let mut sorted = self.gaps.clone();
+        let mut sorted = [0; GAPS];
+        let sorted = &mut sorted[..self.gaps.len().min(GAPS)];
+        sorted.copy_from_slice(&self.gaps[..sorted.len()]);
         sorted.sort_unstable();
         Some(sorted[sorted.len() / 2])
     }

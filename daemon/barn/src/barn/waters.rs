@@ -100,11 +100,13 @@ impl Barn {
         let Some(place) = waters.stands.get(sensor).cloned() else { return false };
         let Some(supply) = waters.places.get_mut(&place) else { return false };
         let before = shown(supply);
+        let due = |supply: &Supply| supply.buckets().get(sensor).and_then(|bucket| bucket.deadline(gap));
+        let due_before = due(supply);
         let flows = supply.take(sensor, level, at, gap, &self.limits.water);
-        if let Some(due) = supply.buckets().get(sensor).and_then(|bucket| bucket.deadline(gap)) {
-            self.timers.arm(Timer::Settle(sensor.clone()), due.max(now.mono));
-        } else {
-            self.timers.disarm(&Timer::Settle(sensor.clone()));
+        match due(supply) {
+            same if same == due_before => {}
+            Some(due) => self.timers.arm(Timer::Settle(sensor.clone()), due.max(now.mono)),
+            None => self.timers.disarm(&Timer::Settle(sensor.clone())),
         }
         let changed = shown(supply) != before;
         match flows {

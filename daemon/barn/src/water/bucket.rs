@@ -28,9 +28,10 @@ const PASSED_MS: u64 = 15 * 60_000;
 /// What rises for no longer than this and then falls deeper was a head in the beam.
 const HEAD_MS: u64 = 150_000;
 /// So many readings in a row that can not be are a fault, and so many that can be are its end,
-const WRONG_IN_A_ROW: usize = 3;
+const WRONG_IN_A_ROW: u32 = 3;
 /// or this many of the last twelve.
-const WRONG_OF_TWELVE: usize = 6;
+const WRONG_OF_TWELVE: u32 = 6;
+const LAST_TWELVE: u16 = 0xfff;
 /// With a reading at least so often a step is seen as it happens.
 const OFTEN_MS: u64 = 150_000;
 /// With fewer, a step of less than this may be part of a steady fall, in millimetres.
@@ -52,8 +53,9 @@ pub struct Bucket {
     repeats: Repeats,
     /// When the last reading that counts was measured.
     measured: Option<Mono>,
-    /// Whether each of the last readings could be, oldest first.
-    recent: Vec<Sense>,
+    /// Which of the last twelve readings were too high, and which too low: a bit each, the newest lowest.
+    too_high: u16,
+    too_low: u16,
     wrong: Option<(Fault, Mono)>,
     stuck: Option<Mono>,
     slope: Option<Slope>,
@@ -65,14 +67,6 @@ pub struct Bucket {
     fills_to: FillMark,
     /// Litres of which everything that came and went has been told.
     told: f64,
-}
-
-/// Whether a reading can be.
-#[derive(Clone, Copy, PartialEq, Eq, Debug, Serialize, Deserialize)]
-enum Sense {
-    Right,
-    TooHigh,
-    TooLow,
 }
 
 /// What is wrong with a level sensor.
@@ -168,7 +162,8 @@ impl Bucket {
             steady: Steady::default(),
             repeats: Repeats::default(),
             measured: None,
-            recent: Vec::new(),
+            too_high: 0,
+            too_low: 0,
             wrong: None,
             stuck: None,
             slope: None,
@@ -274,23 +269,26 @@ impl Bucket {
     }
 
     fn judge(&mut self, height: &Result<Millimetres, Refused>, at: Mono) {
-        let sense = match height {
-            Ok(_) => Sense::Right,
-            Err(Refused::Implausible { height, high, .. }) if height > high => Sense::TooHigh,
-            Err(_) => Sense::TooLow,
+        let (high, low) = match height {
+            Ok(_) => (0, 0),
+            Err(Refused::Implausible { height, high, .. }) if height > high => (1, 0),
+            Err(_) => (0, 1),
         };
-        if self.recent.len() == 12 {
-            self.recent.remove(0);
+        self.too_high = (self.too_high << 1 | high) & LAST_TWELVE;
+        self.too_low = (self.too_low << 1 | low) & LAST_TWELVE;
+        let wrong = self.too_high | self.too_low;
+        if wrong == 0 {
+            self.wrong = None;
+            return;
         }
-        self.recent.push(sense);
-        let row = |right: bool| self.recent.iter().rev().take_while(|s| (**s == Sense::Right) == right).count();
-        let wrong = self.recent.iter().filter(|sense| **sense != Sense::Right).count();
-        let high = self.recent.iter().filter(|sense| **sense == Sense::TooHigh).count();
-        let fault = if 2 * high >= wrong { Fault::Blocked } else { Fault::TurnedAway };
-        let never_right = self.settled.is_new() && sense != Sense::Right;
-        if row(false) >= WRONG_IN_A_ROW || wrong >= WRONG_OF_TWELVE || never_right {
+        let is_wrong = high + low > 0;
+        let in_a_row = if is_wrong { wrong.trailing_ones() } else { wrong.trailing_zeros() };
+        let fault =
+            if 2 * self.too_high.count_ones() >= wrong.count_ones() { Fault::Blocked } else { Fault::TurnedAway };
+        let many = (is_wrong && in_a_row >= WRONG_IN_A_ROW) || wrong.count_ones() >= WRONG_OF_TWELVE;
+        if many || (is_wrong && self.settled.is_new()) {
             self.wrong = Some((fault, self.wrong.map_or(at, |(_, since)| since)));
-        } else if row(true) >= WRONG_IN_A_ROW || wrong == 0 || (self.settled.is_new() && sense == Sense::Right) {
+        } else if !is_wrong && (in_a_row >= WRONG_IN_A_ROW || self.settled.is_new()) {
             self.wrong = None;
         }
     }

@@ -151,7 +151,12 @@ impl Settled {
     }
 
     fn find_middle(&mut self) {
-        self.middle = median(self.rest.iter().copied()).unwrap_or(0.0);
+        // Each reading asks for it: sorted where it stands, with nothing fetched from the heap.
+        let mut sorted = [0.0; RESTS_ON];
+        let sorted = &mut sorted[..self.rest.len().min(RESTS_ON)];
+        sorted.copy_from_slice(&self.rest[..sorted.len()]);
+        sorted.sort_unstable_by(f64::total_cmp);
+        self.middle = middle_of(sorted).unwrap_or(0.0);
     }
 
     fn keep(&mut self, height: f64, at: Mono) {
@@ -206,9 +211,12 @@ impl Settled {
 pub fn median(numbers: impl IntoIterator<Item = f64>) -> Option<f64> {
     let mut sorted: Vec<f64> = numbers.into_iter().collect();
     sorted.sort_by(f64::total_cmp);
+    middle_of(&sorted)
+}
+
+fn middle_of(sorted: &[f64]) -> Option<f64> {
     let upper = *sorted.get(sorted.len() / 2)?;
-    let lower = sorted[(sorted.len() - 1) / 2];
-    Some(f64::midpoint(lower, upper))
+    Some(f64::midpoint(sorted[(sorted.len() - 1) / 2], upper))
 }
 
 #[cfg(test)]

@@ -26,7 +26,7 @@ use crate::units::{Litres, Millimetres, Percent};
 /// What happened is kept so long, in milliseconds: the card shows a day and a night.
 const KEPT_MS: u64 = 36 * 3_600_000;
 /// And so much of it.
-const KEPT: usize = 80;
+const KEPT: usize = 48;
 /// A drink that follows another within this is the same one, in milliseconds: the horse took breath.
 const SAME_DRINK_MS: u64 = 240_000;
 /// A drink of less than this is not told by itself, in litres.
@@ -139,9 +139,12 @@ impl Supply {
         }
         let first = self.happened.partition_point(|one| now.since(one.to) > KEPT_MS);
         self.happened.drain(..first.max(self.happened.len().saturating_sub(KEPT)));
-        // A state begins when the water changed, though it counts only once it is sure.
-        let changed = flows.iter().map(Flow::middle).max();
-        self.add_up(changed.unwrap_or(now), limits);
+        // Where nothing came or went there is as much as before.
+        if !flows.is_empty() || self.content.is_none() {
+            // A state begins when the water changed, though it counts only once it is sure.
+            let changed = flows.iter().map(Flow::middle).max();
+            self.add_up(changed.unwrap_or(now), limits);
+        }
     }
 
     fn remember(&mut self, flow: &Flow) {
@@ -168,13 +171,11 @@ impl Supply {
     }
 
     fn add_up(&mut self, since: Mono, limits: &WaterLimits) {
-        let litres: Option<Vec<f64>> =
-            self.buckets.values().map(|bucket| bucket.level().map(|level| level.litres.get())).collect();
-        let Some(litres) = litres.filter(|known| !known.is_empty()) else {
+        let known = self.buckets.values().map(|bucket| bucket.level().map(|level| level.litres.get()));
+        let Some(litres) = known.sum::<Option<f64>>().filter(|_| !self.buckets.is_empty()) else {
             self.content = None;
             return;
         };
-        let litres: f64 = litres.iter().sum();
         let percent = Percent(100.0 * litres / self.full().get().max(f64::MIN_POSITIVE));
         let before = self.content;
         let state = next_state(before.map(|content| content.state), percent, limits);
