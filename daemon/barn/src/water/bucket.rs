@@ -370,7 +370,11 @@ impl Bucket {
                 self.slope = Some(slope);
             }
             (Some(slope), Some(before)) => self.slope = Some(Slope { since: before.since, ..slope }),
-            (None, Some(_)) if self.steady.is_still(TIGHT_MM.max(self.settled.scatter())) => self.slope = None,
+            (None, Some(_)) if self.steady.is_still(TIGHT_MM.max(self.settled.scatter())) => {
+                // What leaked before is told; it must not be found again.
+                self.slope = None;
+                self.steady.forget_all_but_an_hour();
+            }
             (None, _) => {}
         }
     }
@@ -450,6 +454,10 @@ mod tests {
         assert_eq!(one.fault(), None);
         tell(&mut one, 1, rests(220.0, 90));
         assert_eq!(one.leak(), None, "an hour later it is tight");
+        for _ in 0..20 {
+            tell(&mut one, 1, rests(220.0, 10));
+            assert_eq!(one.leak(), None, "and what leaked before is not found again");
+        }
     }
 
     #[test]

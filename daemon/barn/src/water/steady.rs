@@ -90,10 +90,10 @@ impl Steady {
         over
     }
 
-    /// Forgets what was: it was filled, or its sensor was set right.
-    pub fn forget(&mut self) {
-        self.bins.clear();
-        self.open.clear();
+    /// Forgets what lies further back than the last hour.
+    pub fn forget_all_but_an_hour(&mut self) {
+        let first = self.bins.len().saturating_sub(6);
+        self.bins.drain(..first);
     }
 
     /// The steady change of the shortest stretch that shows one. `scatter` is the standard deviation of a reading.
