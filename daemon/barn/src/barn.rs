@@ -101,6 +101,7 @@ impl Barn {
             Input::Book(book) => self.open_book(book, now, &mut effects),
             Input::Limits(limits) => {
                 self.limits = limits;
+                self.place_vessels(now);
                 self.arm_day_end(now, &mut effects);
                 self.arm_silences(now);
                 self.want_plan(now);

@@ -71,7 +71,8 @@ impl Barn {
         self.waters.horses.get(horse)
     }
 
-    /// The book was opened: vessels come and go, what is known of those that stay is kept.
+    /// The book was opened, or there are other limits: vessels come and go, what is known of those that stay is kept and
+    /// judged anew.
     pub(super) fn place_vessels(&mut self, now: Now) {
         let waters = &mut self.waters;
         waters.stands = self.book.vessels().map(|(sensor, place, _)| (sensor, place)).collect();

@@ -4,7 +4,7 @@ use bellmare_barn::board::{Clock, HeatBand, HeatView, LineView, Pace, WaterState
 use bellmare_barn::heat::advice::Advice;
 use bellmare_barn::input::{Action, Input, Line, Mark, Measured, Reading, Said, Sensor, Step, Touch};
 use bellmare_barn::time::{TimeOfDay, WallClock};
-use bellmare_barn::units::{Celsius, Millimetres};
+use bellmare_barn::units::{Celsius, Millimetres, Percent};
 use bellmare_barn::water::bucket::Fault;
 
 use crate::day::{Day, ZONE, climate, thursday};
@@ -35,6 +35,17 @@ fn a_bucket_is_emptied_forgotten_seen_and_filled() {
     day.at(8, 15).level("3", 96.0).says(&[]);
     day.at(8, 16).level("3", 95.5).says(&["end 1"]);
     assert!(day.board().alarms.is_empty());
+}
+
+#[test]
+fn other_limits_count_for_the_water_that_is_there() {
+    let mut day = Day::begins(8, 0);
+    day.level("3", 20.0);
+    assert!(matches!(water(&day, "3"), WaterView::Known { state: WaterState::Low, .. }));
+    let mut limits = crate::day::limits();
+    limits.water.low = Percent(10.0);
+    day.happens(Input::Limits(limits.into()));
+    assert!(matches!(water(&day, "3"), WaterView::Known { state: WaterState::Enough, .. }));
 }
 
 #[test]
