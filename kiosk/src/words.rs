@@ -67,7 +67,7 @@ pub fn water(litres: f64, units: DisplayUnits) -> String {
 /// What a horse has drunk since midnight, beside what it usually does in a day where that is known.
 pub fn drank(drinking: &DrinkingView, units: DisplayUnits) -> String {
     match drinking.usual {
-        Some((usual, _)) => format!("drank {} today of {}", water(drinking.today, units), water(usual, units)),
+        Some((usual, _)) => format!("drank {} today, usually {}", water(drinking.today, units), water(usual, units)),
         None => format!("drank {} today", water(drinking.today, units)),
     }
 }
