@@ -334,6 +334,11 @@ pub fn alarm(what: &AlarmWhat, units: DisplayUnits) -> String {
         AlarmWhat::VitalsCaution { horse, stall, vet_now: false, .. } => {
             format!("{horse}, stall {stall}: tell the equine professional")
         }
+        AlarmWhat::Wrong { horse, stall, vet_now: true, .. } => {
+            format!("{horse}, stall {stall}: wrong: call the vet now")
+        }
+        AlarmWhat::Wrong { horse, stall, vet_now: false, .. } => format!("{horse}, stall {stall}: something is wrong"),
+        AlarmWhat::HayUnanswered { horse, stall } => format!("{horse}, stall {stall}: hay? nobody has answered"),
         AlarmWhat::BrokerDown => BROKER_DOWN.to_owned(),
         AlarmWhat::JournalDown => JOURNAL_DOWN.to_owned(),
     }

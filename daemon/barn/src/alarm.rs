@@ -64,6 +64,10 @@ pub enum Cause {
     Battery(Sensor),
     /// What was observed of a horse.
     Vitals(HorseId),
+    /// Somebody said that something is wrong with a horse.
+    Wrong(HorseId),
+    /// A question for hay that nobody answers, by its number.
+    Hay(u64),
     /// No line to the sensors.
     Broker,
     /// What happens can not be written down.

@@ -224,14 +224,14 @@ impl Barn {
             let subject_left = match &cause {
                 Cause::Empty(place) | Cause::Low(place) => !self.waters.places.contains_key(place),
                 Cause::Ice(stall) => self.book.horse_in(stall).is_none(),
-                Cause::NotDrinking(horse) | Cause::Drinks(horse) | Cause::Vitals(horse) => {
+                Cause::NotDrinking(horse) | Cause::Drinks(horse) | Cause::Vitals(horse) | Cause::Wrong(horse) => {
                     !self.book.horses.contains_key(horse)
                 }
                 Cause::Silent(sensor) | Cause::Battery(sensor) | Cause::Faulty(sensor) | Cause::Leak(sensor) => {
                     !self.sensors.contains_key(sensor)
                 }
                 Cause::Heat(_) | Cause::PeopleHeat(_) | Cause::HeatAhead | Cause::ClimateDoubt | Cause::Frost => false,
-                Cause::Broker | Cause::Journal => false,
+                Cause::Broker | Cause::Journal | Cause::Hay(_) => false,
             };
             if subject_left {
                 self.alarms.assess(cause, Verdict::Gone, now, &mut self.timers, effects);
@@ -435,7 +435,7 @@ impl Barn {
     }
 
     fn touch(&mut self, touch: Touch, now: Now, effects: &mut Vec<Effect>) {
-        let Touch { id, kiosk, held_ms, action } = touch;
+        let Touch { id, kiosk, held_ms, action, .. } = touch;
         let answer = match self.touches.answered(&id) {
             Some(before) => before.clone(),
             None => {
@@ -473,6 +473,17 @@ impl Barn {
             Action::Work(said) => self.mark(said, at, now),
             Action::Scratch { horse, out, by } => self.scratch(&horse, out, &by, now),
             Action::Vitals(vitals) => self.observe(vitals, at, now, effects),
+            Action::Badge(_)
+            | Action::Filled { .. }
+            | Action::Cleaned { .. }
+            | Action::Chore { .. }
+            | Action::AskHay { .. }
+            | Action::AnswerHay { .. }
+            | Action::Wrong { .. }
+            | Action::WrongOver { .. }
+            | Action::PutAside { .. }
+            | Action::TakeUp { .. }
+            | Action::SetClock { .. } => Err("the hub can not do that yet".to_owned()),
         }
     }
 

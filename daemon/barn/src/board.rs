@@ -9,16 +9,19 @@ use serde::{Deserialize, Serialize};
 use crate::book::{Role, Side};
 use crate::id::{BadgeId, HorseId, LessonId, PersonId, ReaderId, RideId, StallId};
 use crate::input::Sensor;
+use crate::language::Language;
 use crate::limits::DisplayUnits;
 use crate::time::TimeOfDay;
 
+mod aisle;
 mod alarm;
 mod heat;
 mod horse;
 mod water;
 
+pub use aisle::{ChoreView, DoneView, HayAnswerView, HayView, StepView, TapView, TurnView, WrongView};
 pub use alarm::{AlarmLine, AlarmWhat, Priority};
-pub use heat::{AheadView, HeatBand, HeatView, PeopleBand};
+pub use heat::{AheadView, HeatBand, HeatHour, HeatView, PeopleBand};
 pub use horse::{
     AwayView, HorseView, Job, JobTime, Links, Pace, RideView, StirrupsView, TackView, VitalsLine, VitalsView,
     WorkDoneView,
@@ -43,6 +46,9 @@ pub struct Board {
     pub hub: HubState,
     /// What needs a person, most pressing first.
     pub alarms: Vec<AlarmLine>,
+    /// Alarms that staff have put aside, those that come back first in front.
+    #[serde(default)]
+    pub aside: Vec<AlarmLine>,
     /// Every stall, in the order of the book.
     pub stalls: Vec<StallView>,
     /// Paddocks with water, by name.
@@ -55,15 +61,30 @@ pub struct Board {
     pub lessons: Vec<LessonView>,
     /// The heat, worst place.
     pub heat: HeatView,
+    /// The heat of today at the worst place, hour by hour: what was, and what is expected. Empty where too little is known.
+    #[serde(default)]
+    pub heat_today: Vec<HeatHour>,
     /// What is to be done next, by whom and when; most pressing first.
     pub next: Vec<NextJob>,
     /// What can not be done, by the plan.
     #[serde(default)]
     pub missed: Vec<MissedView>,
+    /// Today's chores, by when they are due.
+    #[serde(default)]
+    pub chores: Vec<ChoreView>,
+    /// Today's questions for hay: the open ones first, then the latest.
+    #[serde(default)]
+    pub hay: Vec<HayView>,
+    /// The steps of each job in their order, as the barn wants them done.
+    #[serde(default)]
+    pub steps: Vec<StepView>,
     /// Everybody who may sign in, by name, and whether they are here.
     pub people: Vec<PersonView>,
     /// The last taps that somebody at the kiosk should see: unknown badges for a minute.
     pub taps: Vec<UnknownTap>,
+    /// Whose badges were held to which reader in the last half minute, latest first.
+    #[serde(default)]
+    pub tapped: Vec<TapView>,
     /// Sensors that talk under the barn's topics and that nobody has placed.
     pub unplaced: u32,
     /// Messages refused since the hub started.
@@ -125,6 +146,12 @@ pub struct StallView {
     /// What its horse drinks.
     #[serde(default)]
     pub drinking: Option<DrinkingView>,
+    /// Who cleaned it today.
+    #[serde(default)]
+    pub cleaned: Option<DoneView>,
+    /// Who said that they filled its bucket, where that was in the last five minutes.
+    #[serde(default)]
+    pub filled: Option<DoneView>,
     /// Who stands in it.
     pub horse: Option<HorseView>,
 }
@@ -225,6 +252,15 @@ pub struct PersonView {
     /// True where the end of the last day signed them out, because they forgot to.
     #[serde(default)]
     pub assumed_out: bool,
+    /// What they read.
+    #[serde(default)]
+    pub language: Language,
+    /// True where they may act as staff once they have shown their PIN.
+    #[serde(default)]
+    pub staff: bool,
+    /// True where they have a PIN.
+    #[serde(default)]
+    pub has_pin: bool,
 }
 
 /// A badge that nobody knows.

@@ -6,9 +6,11 @@ use std::collections::BTreeMap;
 use chrono::NaiveDate;
 use serde::{Deserialize, Serialize};
 
+use crate::board::Job;
 use crate::hands::Hands;
 use crate::id::{BadgeId, BucketId, ChoreId, HorseId, LessonId, PersonId, PlaceId, RideId, StallId, TackId};
 use crate::input::Sensor;
+use crate::language::{Language, Text};
 use crate::time::TimeOfDay;
 use crate::units::{Celsius, Kilograms, Litres, Millimetres, Minutes, PerMinute};
 
@@ -40,6 +42,9 @@ pub struct Book {
     /// Vessels besides those of the stalls.
     #[serde(default)]
     pub buckets: Vec<Bucket>,
+    /// The steps of each job, in their order, in the barn's own words.
+    #[serde(default)]
+    pub steps: Vec<JobStep>,
 }
 
 /// A stall and its bucket.
@@ -179,6 +184,9 @@ pub struct Horse {
     pub minutes: JobMinutes,
     /// How it likes to be handled, in the barn's words, a line each.
     pub notes: Vec<String>,
+    /// The same in Spanish, where somebody has written it.
+    #[serde(default)]
+    pub notes_spanish: Vec<String>,
     /// How much work it may be given, as the equine professional has set it.
     #[serde(default)]
     pub most: WorkLimits,
@@ -301,6 +309,9 @@ pub struct Person {
     pub badge: Option<BadgeId>,
     /// Up to which grade of horse they are cleared, 0 to 3; 0: no horse alone.
     pub grade: u8,
+    /// What they read.
+    #[serde(default)]
+    pub language: Language,
 }
 
 /// What a person does here.
@@ -394,12 +405,28 @@ pub struct Chore {
     pub id: ChoreId,
     /// What is to be done.
     pub name: String,
+    /// The same in Spanish; empty where nobody has written it.
+    #[serde(default)]
+    pub name_spanish: String,
     /// Where.
     pub place: String,
     /// On which days.
     pub days: Days,
     /// By when.
     pub by: TimeOfDay,
+}
+
+/// One step of a job, in the barn's own words.
+#[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]
+pub struct JobStep {
+    /// Of which job.
+    pub job: Job,
+    /// Its turn: 1 comes first.
+    pub order: u32,
+    /// What to do.
+    pub text: Text,
+    /// True where it keeps horse or person from harm.
+    pub caution: bool,
 }
 
 /// A line of the shift sheet.

@@ -7,12 +7,13 @@ use std::sync::Arc;
 use chrono::NaiveDate;
 use serde::{Deserialize, Serialize};
 
-use crate::book::Book;
+use crate::book::{Book, WaterPlace};
 use crate::care::observed::Observed;
-use crate::id::{BadgeId, BucketId, HorseId, KioskId, PersonId, PlaceId, ReaderId, RideId, StallId, TouchId};
+use crate::care::seen::Seen;
+use crate::id::{BadgeId, BucketId, ChoreId, HorseId, KioskId, PersonId, PlaceId, ReaderId, RideId, StallId, TouchId};
 use crate::limits::Limits;
 use crate::plan::file::PlanFile;
-use crate::time::Wall;
+use crate::time::{TimeOfDay, Wall};
 use crate::units::{Celsius, Dbm, Millimetres, Percent, RelativeHumidity};
 
 /// One thing that happened.
@@ -136,6 +137,12 @@ pub struct Touch {
     /// How many milliseconds the kiosk kept it before this was sent, because the hub was silent: the touch was so long ago.
     #[serde(default, skip_serializing_if = "is_zero")]
     pub held_ms: u64,
+    /// Who touched, where the kiosk knows: they tapped in or chose their name, and nobody else has touched since.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub by: Option<PersonId>,
+    /// Who acts as staff: the hub has seen their PIN. Never a kiosk's own word.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub staff: Option<PersonId>,
     /// What was asked for.
     pub action: Action,
 }
@@ -172,6 +179,99 @@ pub enum Action {
     },
     /// Somebody measured and saw how a horse is.
     Vitals(Vitals),
+    /// A badge was held to the kiosk's own reader.
+    Badge(BadgeId),
+    /// The water of a place was filled, or was not after all.
+    Filled {
+        /// Where.
+        place: WaterPlace,
+        /// True takes it back.
+        #[serde(default)]
+        undo: bool,
+    },
+    /// A stall was cleaned, or was not after all.
+    Cleaned {
+        /// Which.
+        stall: StallId,
+        /// True takes it back.
+        #[serde(default)]
+        undo: bool,
+    },
+    /// A chore was done, or was not after all.
+    Chore {
+        /// Which.
+        chore: ChoreId,
+        /// True takes it back.
+        #[serde(default)]
+        undo: bool,
+    },
+    /// May this horse have hay? Or: nobody asks after all.
+    AskHay {
+        /// Which.
+        horse: HorseId,
+        /// True takes it back.
+        #[serde(default)]
+        undo: bool,
+    },
+    /// It may have hay, or not. Staff.
+    AnswerHay {
+        /// The question's number.
+        ask: u64,
+        /// True: it may.
+        allowed: bool,
+    },
+    /// Something is wrong with this horse. Said again with more, it is one report.
+    Wrong {
+        /// Which.
+        horse: HorseId,
+        /// What was seen; nothing where somebody is only called.
+        #[serde(default)]
+        seen: Vec<Seen>,
+        /// True takes the whole report back.
+        #[serde(default)]
+        undo: bool,
+    },
+    /// What was wrong with this horse is looked after: the report is closed. Staff.
+    WrongOver {
+        /// Which.
+        horse: HorseId,
+    },
+    /// An alarm is put aside for a while. Staff.
+    PutAside {
+        /// The alarm's number.
+        alarm: u64,
+        /// For how many minutes, at most [`MOST_ASIDE_MIN`].
+        for_min: u32,
+        /// Why.
+        why: WhyAside,
+    },
+    /// An alarm that was put aside is taken up again before its time. Staff.
+    TakeUp {
+        /// The alarm's number.
+        alarm: u64,
+    },
+    /// The clock says this local time. Staff; only where the hub's own clock is not to be trusted.
+    SetClock {
+        /// Local date.
+        date: NaiveDate,
+        /// Local time.
+        time: TimeOfDay,
+    },
+}
+
+/// The longest that an alarm can be put aside: eight hours.
+pub const MOST_ASIDE_MIN: u32 = 480;
+
+/// Why an alarm is put aside.
+#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Debug, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum WhyAside {
+    /// Somebody is at it.
+    BeingSeenTo,
+    /// It waits for a part, for somebody from outside, for the evening.
+    Waits,
+    /// It was looked at and is not so.
+    NotSo,
 }
 
 /// What somebody measured and saw of a horse.

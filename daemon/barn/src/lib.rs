@@ -19,6 +19,7 @@ pub mod hands;
 pub mod heat;
 pub mod id;
 pub mod input;
+pub mod language;
 pub mod limits;
 pub mod plan;
 pub mod prep;

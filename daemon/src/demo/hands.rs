@@ -163,7 +163,7 @@ impl Hands {
     fn touch(&mut self, action: Action) -> Result<(), ureq::Error> {
         self.touches += 1;
         let id = format!("demo-{}-{}", std::process::id(), self.touches);
-        let touch = Touch { id: id.as_str().into(), kiosk: "demo".into(), held_ms: 0, action };
+        let touch = Touch { id: id.as_str().into(), kiosk: "demo".into(), held_ms: 0, by: None, staff: None, action };
         self.with_key(self.agent.post(format!("{}/touches", self.url))).send_json(&touch)?;
         Ok(())
     }

@@ -215,6 +215,7 @@ fn read_horses(sheet: Option<&Sheet>, faults: &mut Faults, book: &mut Book, stal
             grade: grade?,
             minutes,
             notes: notes?,
+            notes_spanish: Vec::new(),
             most: most?,
             weight: weight?,
             height: height?,
@@ -343,7 +344,10 @@ fn read_people(sheet: Option<&Sheet>, faults: &mut Faults, book: &mut Book) -> K
         let grade = cells.small("grade", 0..=3);
         let id = PersonId::new(id?);
         let badge = badge?.map(BadgeId::new);
-        book.people.insert(id.clone(), Person { id, name: name?, role: role?, badge, grade: grade? });
+        book.people.insert(
+            id.clone(),
+            Person { id, name: name?, role: role?, badge, grade: grade?, language: Default::default() },
+        );
         Some(())
     });
     known
@@ -435,7 +439,10 @@ fn read_chores(sheet: Option<&Sheet>, faults: &mut Faults, book: &mut Book) {
         let days = cells.days("days");
         let by = cells.time("by");
         let id = ChoreId::new(id?);
-        book.chores.insert(id.clone(), Chore { id, name: name?, place: place?, days: days?, by: by? });
+        book.chores.insert(
+            id.clone(),
+            Chore { id, name: name?, name_spanish: String::new(), place: place?, days: days?, by: by? },
+        );
         Some(())
     });
 }

@@ -267,7 +267,19 @@ fn books() -> impl Strategy<Value = Book> {
             let minutes = JobMinutes { brush: Minutes(brush), tack: Minutes(saddle), put_away: Minutes(put_away) };
             let (most, (weight, height, resting)) = body;
             let stall = stall.id;
-            let horse = Horse { id, name, stall, grade, minutes, notes, most, weight, height, resting };
+            let horse = Horse {
+                id,
+                name,
+                stall,
+                grade,
+                minutes,
+                notes,
+                notes_spanish: Vec::new(),
+                most,
+                weight,
+                height,
+                resting,
+            };
             book.horses.insert(horse.id.clone(), horse);
         }
         for (id, (kind, name, size, place)) in tack_ids.iter().zip(tack) {
@@ -288,7 +300,10 @@ fn books() -> impl Strategy<Value = Book> {
         for (n, (id, (name, role, badged, grade))) in person_ids.iter().zip(people).enumerate() {
             let id = PersonId::new(id.as_str());
             let badge = badged.then(|| BadgeId::new(format!("04AA00{n:02}")));
-            book.people.insert(id.clone(), Person { id, name, role: ROLES[role].1, badge, grade });
+            book.people.insert(
+                id.clone(),
+                Person { id, name, role: ROLES[role].1, badge, grade, language: Default::default() },
+            );
         }
         let people: Vec<PersonId> = book.people.keys().cloned().collect();
         for (id, (days, start, minutes, who, place)) in lesson_ids.iter().zip(lessons) {
@@ -313,7 +328,7 @@ fn books() -> impl Strategy<Value = Book> {
         }
         for (id, (name, place, days, by)) in chore_ids.iter().zip(chores) {
             let id = ChoreId::new(id.as_str());
-            book.chores.insert(id.clone(), Chore { id, name, place, days, by });
+            book.chores.insert(id.clone(), Chore { id, name, name_spanish: String::new(), place, days, by });
         }
         // Four for each person or horse, each in a quarter of the day of its own, so that no two of a name meet.
         let at = |minutes: u16| TimeOfDay::from_minutes(minutes).expect("under a day");

@@ -99,6 +99,8 @@ fn every_kind() -> Vec<Input> {
             id: TouchId::new("k1-1"),
             kiosk: KioskId::new("k1"),
             held_ms: u64::from(u32::MAX),
+            by: None,
+            staff: None,
             action,
         })
     };

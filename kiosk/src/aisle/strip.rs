@@ -132,7 +132,8 @@ fn raised(what: &AlarmWhat) -> Tone {
         AlarmWhat::Frost { .. } => Tone::Cold,
         AlarmWhat::SensorSilent { .. } | AlarmWhat::ClimateDoubtful { .. } => Tone::Unknown,
         AlarmWhat::BatteryLow { .. } => Tone::Battery,
-        AlarmWhat::VitalsCaution { vet_now, .. } => {
+        AlarmWhat::HayUnanswered { .. } => Tone::Now,
+        AlarmWhat::VitalsCaution { vet_now, .. } | AlarmWhat::Wrong { vet_now, .. } => {
             if *vet_now {
                 Tone::Vet
             } else {

@@ -31,7 +31,8 @@ impl Outbox {
         }
         self.count += 1;
         let id = TouchId::from(format!("{}-{:x}-{}", self.kiosk, self.boot, self.count).as_str());
-        self.waiting.push_back((now, Touch { id, kiosk: self.kiosk.clone(), held_ms: 0, action }));
+        self.waiting
+            .push_back((now, Touch { id, kiosk: self.kiosk.clone(), held_ms: 0, by: None, staff: None, action }));
         true
     }
 

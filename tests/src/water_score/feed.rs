@@ -203,6 +203,7 @@ fn book(world: &World) -> Book {
                 grade: 1,
                 minutes: JobMinutes { brush: Minutes(15), tack: Minutes(10), put_away: Minutes(15) },
                 notes: Vec::new(),
+                notes_spanish: Vec::new(),
                 most: WorkLimits::default(),
                 weight: None,
                 height: None,

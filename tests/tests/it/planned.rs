@@ -84,7 +84,7 @@ impl Demo {
     fn touch(&mut self, action: Action) {
         self.touches += 1;
         let id = format!("journey-{}", self.touches).as_str().into();
-        let touch = Touch { id, kiosk: "journey".into(), held_ms: 0, action };
+        let touch = Touch { id, kiosk: "journey".into(), held_ms: 0, by: None, staff: None, action };
         let answer = ureq::post(format!("{}/touches", self.url)).send_json(&touch).expect("an answer");
         let answer: Value = answer.into_body().read_json().expect("JSON");
         assert_eq!(answer["answer"], "done", "{answer}");

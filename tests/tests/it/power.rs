@@ -94,6 +94,8 @@ fn input(seq: u64, dice: &mut Dice) -> Input {
             id: TouchId::new(name("touch", seq as usize)),
             kiosk: KioskId::new("aisle"),
             held_ms: 0,
+            by: None,
+            staff: None,
             action: Action::SignIn(PersonId::new("june")),
         }),
         _ => {

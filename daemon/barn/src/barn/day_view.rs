@@ -53,6 +53,7 @@ impl Shown<'_> {
             name: horse.name.clone(),
             grade: horse.grade,
             notes: horse.notes.clone(),
+            notes_spanish: horse.notes_spanish.clone(),
             rides: self
                 .readiness
                 .iter()
@@ -67,6 +68,7 @@ impl Shown<'_> {
                 .to_vec(),
             scratched: self.live.as_ref().is_some_and(|live| live.scratched.contains(&horse.id)),
             away: self.away(horse),
+            wrong: None,
             vitals: self.barn.vitals_view(&horse.id, now),
             work: self.live.as_ref().map(|live| self.barn.work_view(horse, live.today)),
         }

@@ -31,13 +31,18 @@ pub(super) fn board(barn: &Barn, now: Now) -> Board {
         }),
         hub: HubState { broker: line(&barn.broker, now.mono), journal: line(&barn.journal, now.mono) },
         alarms: alarms(barn, now.mono),
+        aside: Vec::new(),
         stalls: barn.book.stalls.iter().map(|stall| stall_view(&day, stall, today.as_ref(), now.mono)).collect(),
         paddocks: water_view::paddocks(barn, now.mono),
         round: water_view::round(barn, today.as_ref(), now.mono),
         lessons: day.lessons(),
         heat: barn.heat_view(now),
+        heat_today: Vec::new(),
         next: day.next(),
         missed: day.missed(),
+        chores: Vec::new(),
+        hay: Vec::new(),
+        steps: Vec::new(),
         people: people(barn, now),
         taps: barn
             .shift
@@ -49,6 +54,7 @@ pub(super) fn board(barn: &Barn, now: Now) -> Board {
                 ago_s: u32::try_from(now.mono.since(unknown.at) / 1000).unwrap_or(u32::MAX),
             })
             .collect(),
+        tapped: Vec::new(),
         unplaced: 0,
         refused: barn.refused,
     }
@@ -97,6 +103,8 @@ fn alarms(barn: &Barn, now: Mono) -> Vec<AlarmLine> {
                 for_min,
                 seen_by,
                 over: standing.state == State::Returned,
+                aside: None,
+                told: Vec::new(),
             }
         })
         .collect()
@@ -115,6 +123,8 @@ fn stall_view(day: &Shown<'_>, stall: &Stall, today: Option<&Today>, now: Mono) 
         side: stall.side,
         water: water_view::water(barn, &WaterPlace::Stall(stall.id.clone()), now),
         drinking: horse.and_then(|horse| water_view::drinking(barn, horse, today, now)),
+        cleaned: None,
+        filled: None,
         horse: horse.map(|horse| day.horse(horse, now)),
     }
 }
@@ -141,6 +151,9 @@ fn people(barn: &Barn, now: Now) -> Vec<PersonView> {
             role: person.role,
             since: barn.shift.here_since(&person.id).map(|at| local_time(barn, at, now)),
             assumed_out: barn.shift.assumed().iter().any(|stay| stay.person == person.id),
+            language: person.language,
+            staff: false,
+            has_pin: false,
         })
         .collect();
     list.sort_by(|a, b| (&a.name, &a.id).cmp(&(&b.name, &b.id)));
@@ -250,6 +263,13 @@ impl std::fmt::Display for AlarmWhat {
             AlarmWhat::VitalsCaution { horse, stall, vet_now, cautions } => {
                 let urgency = if *vet_now { Urgency::VetNow } else { Urgency::Tell };
                 write!(f, "{horse}, stall {stall}: {}. {}", cautions.join("; "), urgency.advice())
+            }
+            AlarmWhat::Wrong { horse, stall, vet_now, .. } => {
+                let urgency = if *vet_now { Urgency::VetNow } else { Urgency::Tell };
+                write!(f, "{horse}, stall {stall}: somebody says that something is wrong. {}", urgency.advice())
+            }
+            AlarmWhat::HayUnanswered { horse, stall } => {
+                write!(f, "{horse}, stall {stall}: may it have hay? nobody has answered")
             }
             AlarmWhat::BrokerDown => f.write_str("no sensor can be heard: check buckets by eye"),
             AlarmWhat::JournalDown => f.write_str("nothing can be written down: call whoever looks after the hub"),

@@ -61,6 +61,8 @@ pub(super) fn drinking(barn: &Barn, horse: &Horse, today: Option<&Today>, now: M
             })
         }),
         last,
+        hours: Vec::new(),
+        days: Vec::new(),
     })
 }
 

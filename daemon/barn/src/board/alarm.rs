@@ -3,8 +3,9 @@
 use serde::{Deserialize, Serialize};
 
 use super::heat::{HeatBand, PeopleBand};
+use crate::care::seen::Seen;
 use crate::id::{PlaceId, StallId};
-use crate::input::Sensor;
+use crate::input::{Sensor, WhyAside};
 use crate::time::TimeOfDay;
 use crate::water::bucket::Fault;
 
@@ -25,6 +26,23 @@ pub struct AlarmLine {
     pub seen_by: Option<String>,
     /// True where its cause is gone and nobody has said so yet.
     pub over: bool,
+    /// Who has put it aside until when, and why; none while it is not.
+    #[serde(default)]
+    pub aside: Option<AsideView>,
+    /// Who has been told by a message, in order.
+    #[serde(default)]
+    pub told: Vec<String>,
+}
+
+/// An alarm that staff have put aside. It comes back by itself.
+#[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]
+pub struct AsideView {
+    /// What the aisle calls who did it.
+    pub by: String,
+    /// Until when, local time.
+    pub until: TimeOfDay,
+    /// Why.
+    pub why: WhyAside,
 }
 
 /// How pressing an alarm is.
@@ -178,6 +196,24 @@ pub enum AlarmWhat {
         vet_now: bool,
         /// What differs from what, a sentence each.
         cautions: Vec<String>,
+    },
+    /// Somebody said that something is wrong with a horse.
+    Wrong {
+        /// Its name.
+        horse: String,
+        /// Where it stands.
+        stall: StallId,
+        /// True where a sign was seen for which the vet is called now.
+        vet_now: bool,
+        /// What was seen.
+        seen: Vec<Seen>,
+    },
+    /// Nobody has answered whether a horse may have hay.
+    HayUnanswered {
+        /// Its name.
+        horse: String,
+        /// Where it stands.
+        stall: StallId,
     },
     /// The hub hears no sensor at all.
     BrokerDown,

@@ -46,6 +46,21 @@ pub enum HeatView {
     },
 }
 
+/// The heat of one hour of today.
+#[derive(Clone, Copy, PartialEq, Debug, Serialize, Deserialize)]
+pub struct HeatHour {
+    /// At what local time.
+    pub at: TimeOfDay,
+    /// The horse sum: as measured, or on the middle of the days that can be expected.
+    pub sum: f64,
+    /// One day in ten it is below this; the sum itself where it was measured.
+    pub low: f64,
+    /// One day in ten it is above this; the sum itself where it was measured.
+    pub high: f64,
+    /// True where it was measured, false where it is expected.
+    pub measured: bool,
+}
+
 /// How the heat is expected to change today, by this barn's own last days.
 #[derive(Clone, PartialEq, Debug, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]

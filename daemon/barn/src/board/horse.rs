@@ -2,6 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
+use super::aisle::WrongView;
 use crate::book::TackKind;
 use crate::care::observed::Observed;
 use crate::care::vitals::{Condition, Urgency};
@@ -20,6 +21,9 @@ pub struct HorseView {
     pub grade: u8,
     /// How it likes to be handled, a line each.
     pub notes: Vec<String>,
+    /// The same in Spanish, where somebody has written it.
+    #[serde(default)]
+    pub notes_spanish: Vec<String>,
     /// Its rides of today that are not over, by time; the first is the one to ready it for, or to put it away after.
     pub rides: Vec<RideView>,
     /// How long its jobs are taken to last.
@@ -31,6 +35,9 @@ pub struct HorseView {
     /// Where it is not to be had just now.
     #[serde(default)]
     pub away: Option<AwayView>,
+    /// What somebody said is wrong with it.
+    #[serde(default)]
+    pub wrong: Option<WrongView>,
     /// What was last observed of it; none where nobody has.
     #[serde(default)]
     pub vitals: Option<VitalsView>,

@@ -22,6 +22,12 @@ pub struct DrinkingView {
     pub runs_dry: Option<RunsDryView>,
     /// The last drink, refill or spill.
     pub last: Option<WaterHappened>,
+    /// Litres of each hour of today that is over or has begun, from midnight.
+    #[serde(default)]
+    pub hours: Vec<f64>,
+    /// Litres of each of the last 14 whole days, the oldest first; none for a day that is not known whole.
+    #[serde(default)]
+    pub days: Vec<Option<f64>>,
 }
 
 /// When water will be gone: one day in ten before the earliest, one in ten after the latest.

@@ -4,6 +4,7 @@
 pub mod observed;
 pub mod published;
 pub mod record;
+pub mod seen;
 pub mod tape;
 pub mod vitals;
 pub mod work_done;

@@ -115,7 +115,14 @@ fn a_look_that_was_kept_by_a_kiosk_says_nothing_against_a_later_one() {
     let mut day = begins(8, 0);
     day.touch(look("ana", pulse(38.0))).says(&["t1 done"]);
     let action = look("lena", pulse(45.0));
-    let touch = bellmare_barn::input::Touch { id: "late".into(), kiosk: "aisle".into(), held_ms: 60_000, action };
+    let touch = bellmare_barn::input::Touch {
+        id: "late".into(),
+        kiosk: "aisle".into(),
+        held_ms: 60_000,
+        by: None,
+        staff: None,
+        action,
+    };
     day.happens(Input::Touch(touch)).says(&["late done"]);
     assert_eq!(last(&day).urgency, Urgency::Fine);
     assert_eq!(pepper(&day).vitals.expect("looks").last.len(), 2);

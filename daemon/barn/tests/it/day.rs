@@ -49,6 +49,7 @@ pub(crate) fn book() -> Book {
             grade: 1,
             minutes,
             notes: vec!["dozes".into()],
+            notes_spanish: Vec::new(),
             most: WorkLimits::default(),
             weight: None,
             height: None,
@@ -58,7 +59,8 @@ pub(crate) fn book() -> Book {
     }
     for (id, role, badge) in [("ana", Role::Groom, "A1"), ("lena", Role::Staff, "B2")] {
         let name = format!("{}{}", id[..1].to_uppercase(), &id[1..]);
-        let person = Person { id: id.into(), name, role, badge: Some(badge.into()), grade: 2 };
+        let person =
+            Person { id: id.into(), name, role, badge: Some(badge.into()), grade: 2, language: Default::default() };
         book.people.insert(person.id.clone(), person);
     }
     let lesson = Lesson {
@@ -230,7 +232,14 @@ impl Day {
     }
 
     pub(crate) fn touch_as(&mut self, id: &str, action: Action) -> &mut Self {
-        self.happens(Input::Touch(Touch { id: id.into(), kiosk: "aisle".into(), held_ms: 0, action }))
+        self.happens(Input::Touch(Touch {
+            id: id.into(),
+            kiosk: "aisle".into(),
+            held_ms: 0,
+            by: None,
+            staff: None,
+            action,
+        }))
     }
 
     /// What the barn ordered since this was last asked, whole; redraws are left out.

@@ -59,6 +59,7 @@ impl Told for Book {
             grade,
             minutes,
             notes: Vec::new(),
+            notes_spanish: Vec::new(),
             most,
             weight: None,
             height: None,
@@ -91,7 +92,14 @@ impl Told for Book {
     }
 
     fn groom(&mut self, id: &str, grade: u8, from: TimeOfDay, to: TimeOfDay) {
-        let person = Person { id: id.into(), name: name(id), role: Role::Groom, badge: None, grade };
+        let person = Person {
+            id: id.into(),
+            name: name(id),
+            role: Role::Groom,
+            badge: None,
+            grade,
+            language: Default::default(),
+        };
         self.people.insert(person.id.clone(), person);
         self.shifts.push(Expected { person: id.into(), days: daily(), from, to });
     }

@@ -32,7 +32,7 @@ fn happening() -> impl Strategy<Value = (u64, Input)> {
             let seen = Observed { pulse: Some(PerMinute(pulse)), ..Observed::default() };
             let vitals = Vitals { horse: "pepper".into(), by: by.into(), after_work_min: None, seen };
             let action = Action::Vitals(vitals);
-            Input::Touch(Touch { id: format!("v{id}").as_str().into(), kiosk: "k".into(), held_ms: 0, action })
+            Input::Touch(Touch { id: format!("v{id}").as_str().into(), kiosk: "k".into(), held_ms: 0, by: None, staff: None, action })
         }),
         1 => Just(Input::Started),
         1 => any::<bool>().prop_map(|up| {
@@ -50,7 +50,7 @@ fn happening() -> impl Strategy<Value = (u64, Input)> {
             } else {
                 Action::Acknowledge { alarm, by: person.into() }
             };
-            Input::Touch(Touch { id: format!("t{id}").as_str().into(), kiosk: "k".into(), held_ms: 0, action })
+            Input::Touch(Touch { id: format!("t{id}").as_str().into(), kiosk: "k".into(), held_ms: 0, by: None, staff: None, action })
         }),
     ];
     (prop_oneof![5 => 0..90_000_u64, 1 => 0..7_200_000_u64], what)

@@ -38,6 +38,7 @@ fn book(horses: &[(&str, u8)]) -> Book {
                 grade: *grade,
                 minutes,
                 notes: Vec::new(),
+                notes_spanish: Vec::new(),
                 most: WorkLimits::default(),
                 weight: None,
                 height: None,
@@ -65,7 +66,7 @@ fn book(horses: &[(&str, u8)]) -> Book {
     for (id, role, grade) in [("ana", Role::Groom, 3), ("ben", Role::Groom, 1), ("lena", Role::Staff, 3)] {
         let name = format!("{}{}", id[..1].to_uppercase(), &id[1..]);
         let badge = Some(id.to_uppercase().as_str().into());
-        book.people.insert(id.into(), Person { id: id.into(), name, role, badge, grade });
+        book.people.insert(id.into(), Person { id: id.into(), name, role, badge, grade, language: Default::default() });
         if role == Role::Groom {
             let days = Days::Weekly((0..7).collect());
             book.shifts.push(Expected { person: id.into(), days, from: time(8, 0), to: time(12, 0) });

@@ -186,8 +186,14 @@ fn a_touch_sent_again_changes_nothing_and_is_answered_alike() {
 fn a_touch_that_the_kiosk_had_to_keep_counts_when_it_was_made() {
     let mut day = Day::begins(8, 0);
     day.at(9, 0);
-    let held =
-        Touch { id: "k1".into(), kiosk: "aisle".into(), held_ms: 40 * MIN, action: Action::SignIn("ana".into()) };
+    let held = Touch {
+        id: "k1".into(),
+        kiosk: "aisle".into(),
+        held_ms: 40 * MIN,
+        by: None,
+        staff: None,
+        action: Action::SignIn("ana".into()),
+    };
     day.happens(Input::Touch(held)).says(&["k1 done"]);
     let ana = day.board().people.into_iter().find(|person| person.name == "Ana").expect("Ana is in the book");
     assert_eq!(ana.since, TimeOfDay::new(8, 20));

@@ -1,0 +1,34 @@
+//! The languages that people here read, and what the barn has written in them.
+
+use serde::{Deserialize, Serialize};
+
+/// A language of the kiosk's words.
+#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Debug, Default, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Language {
+    /// English.
+    #[default]
+    English,
+    /// Spanish.
+    Spanish,
+}
+
+/// What the barn has written, in the languages it has written it in.
+#[derive(Clone, PartialEq, Eq, Debug, Default, Serialize, Deserialize)]
+pub struct Text {
+    /// In English; the barn's first language.
+    pub english: String,
+    /// In Spanish; empty where nobody has written it.
+    #[serde(default, skip_serializing_if = "String::is_empty")]
+    pub spanish: String,
+}
+
+impl Text {
+    /// In this language; where nobody has written it in that, in the barn's first.
+    pub fn in_language(&self, language: Language) -> &str {
+        match language {
+            Language::Spanish if !self.spanish.is_empty() => &self.spanish,
+            Language::Spanish | Language::English => &self.english,
+        }
+    }
+}
