@@ -146,9 +146,9 @@ pub async fn start(
         planner,
         linger: conduct.linger,
     };
-    let keys = settings.web.kiosk_keys.values().map(|key| key.expose().to_owned()).collect();
+    let keys = settings.web.kiosk_keys.iter().map(|(kiosk, key)| (kiosk.clone(), key.expose().to_owned())).collect();
     let (keys, office) = (Arc::new(Keys::new(keys)), Arc::new(office));
-    let pages = Web { requests, boards, planned, ledger, metrics, keys, office };
+    let pages = Web { requests, boards, planned, ledger, metrics, keys, office, staff: Arc::default() };
     info!(web = %address, barn = %settings.limits.barn, "the hub runs");
     let line = devices.line.map(|(line, ears)| tokio::spawn(line.run(ears, stopped.clone())));
     Ok(Running {

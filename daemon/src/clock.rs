@@ -3,9 +3,21 @@
 //! [`Mono`] runs on over a restart: it begins where the journal's last entry left it, and the time that passed between is
 //! added as far as the wall clocks of both know it. The demo's clock runs a chosen number of times as fast, and in no
 //! other way differs.
+//!
+//! Where the system's clock can not be right, as on a board that boots without one, staff may say what time it is: then the
+//! wall clock is that and the running one, until the system's own can be believed. All clones of a clock follow. The hub's
+//! user needs no right to set the system's clock, which others on the board may rely on.
 
+mod by_hand;
+
+use std::fmt;
+use std::io;
+use std::path::Path;
+use std::sync::Arc;
+use std::sync::atomic::{AtomicI64, Ordering};
 use std::time::{Duration, Instant, SystemTime, UNIX_EPOCH};
 
+use bellmare_barn::input::ClockSource;
 use bellmare_barn::time::{Mono, Now, Wall, WallClock};
 
 /// No wall clock can be right that is before this: 2026-01-01T00:00Z, when this program did not exist. A board that boots
@@ -21,12 +33,22 @@ pub struct Clock {
     started: Instant,
     zero: Mono,
     source: Source,
+    /// What the wall clock said when this clock started, in milliseconds, by whoever set it by hand; [`NOBODY`].
+    by_hand: Arc<AtomicI64>,
+    /// Where that is kept over a restart of the hub.
+    kept: Option<Arc<Path>>,
 }
 
-#[derive(Clone, Copy, Debug)]
+/// Nobody has set the clock by hand.
+const NOBODY: i64 = i64::MIN;
+
+/// Tells what the system's clock says.
+type SystemClock = dyn Fn() -> SystemTime + Send + Sync;
+
+#[derive(Clone)]
 enum Source {
     /// The system's own.
-    System,
+    System(Arc<SystemClock>),
     /// A made-up one that began at `from` and runs `speed` times as fast as the system's.
     Hurried { from: Wall, speed: u32 },
 }
@@ -34,16 +56,33 @@ enum Source {
 impl Clock {
     /// The system's clock. `last` is when the journal's last entry was taken.
     pub fn system(last: Option<Now>) -> Self {
-        Self::new(Source::System, last)
+        Self::over(SystemTime::now, last)
+    }
+
+    /// A clock over a system's clock that is told by `system`.
+    pub fn over(system: impl Fn() -> SystemTime + Send + Sync + 'static, last: Option<Now>) -> Self {
+        Self::new(Source::System(Arc::new(system)), last, None)
+    }
+
+    /// The system's clock, and what staff have set by hand since the board booted, as kept in a file of this folder.
+    pub fn system_with(data: &Path, last: Option<Now>) -> Self {
+        Self::over_with(SystemTime::now, data, last)
+    }
+
+    /// As [`system_with`](Self::system_with), over a system's clock that is told by `system`.
+    pub fn over_with(system: impl Fn() -> SystemTime + Send + Sync + 'static, data: &Path, last: Option<Now>) -> Self {
+        Self::new(Source::System(Arc::new(system)), last, Some(data.join(by_hand::FILE).into()))
     }
 
     /// A clock that begins at `from` and runs `speed` times as fast.
     pub fn hurried(from: Wall, speed: u32, last: Option<Now>) -> Self {
-        Self::new(Source::Hurried { from, speed: speed.max(1) }, last)
+        Self::new(Source::Hurried { from, speed: speed.max(1) }, last, None)
     }
 
-    fn new(source: Source, last: Option<Now>) -> Self {
-        let mut clock = Self { started: Instant::now(), zero: Mono(0), source };
+    fn new(source: Source, last: Option<Now>, kept: Option<Arc<Path>>) -> Self {
+        let by_hand = kept.as_deref().and_then(by_hand::read).map_or(NOBODY, |wall| wall.0);
+        let by_hand = Arc::new(AtomicI64::new(by_hand));
+        let mut clock = Self { started: Instant::now(), zero: Mono(0), source, by_hand, kept };
         if let Some(last) = last {
             clock.zero = continued(last, clock.now().wall);
         }
@@ -53,13 +92,42 @@ impl Clock {
     /// Now, on both clocks.
     pub fn now(&self) -> Now {
         let elapsed = u64::try_from(self.started.elapsed().as_millis()).unwrap_or(u64::MAX);
-        match self.source {
-            Source::System => Now { mono: self.zero.plus(elapsed), wall: system_wall() },
+        match &self.source {
+            Source::System(system) => {
+                let wall = believable(system()).or_else(|| self.set_by_hand(elapsed));
+                Now { mono: self.zero.plus(elapsed), wall: wall.map_or(WallClock::Unset, WallClock::Set) }
+            }
             Source::Hurried { from, speed } => {
-                let elapsed = elapsed.saturating_mul(u64::from(speed));
+                let elapsed = elapsed.saturating_mul(u64::from(*speed));
                 Now { mono: self.zero.plus(elapsed), wall: WallClock::Set(from.plus(elapsed as i64)) }
             }
         }
+    }
+
+    /// Where the wall clock comes from now.
+    pub fn source(&self) -> ClockSource {
+        match &self.source {
+            Source::System(system) if believable(system()).is_none() && self.set_by_hand(0).is_some() => {
+                ClockSource::ByHand
+            }
+            _ => ClockSource::System,
+        }
+    }
+
+    /// Staff say what the wall clock says now. It counts as long as the system's own can not be believed.
+    ///
+    /// # Errors
+    /// Where it can not be kept: it counts all the same, and is forgotten when the hub ends.
+    pub fn set(&self, wall: Wall) -> io::Result<()> {
+        let elapsed = i64::try_from(self.started.elapsed().as_millis()).unwrap_or(i64::MAX);
+        self.by_hand.store(wall.plus(-elapsed).0, Ordering::Relaxed);
+        self.kept.as_deref().map_or(Ok(()), |file| by_hand::write(file, wall))
+    }
+
+    /// The wall clock so long after this clock started, where it was set by hand.
+    fn set_by_hand(&self, elapsed: u64) -> Option<Wall> {
+        let began = self.by_hand.load(Ordering::Relaxed);
+        (began != NOBODY).then(|| Wall(began).plus(i64::try_from(elapsed).unwrap_or(i64::MAX)))
     }
 
     /// The moment at which the running clock will read `at`: the past, if it has.
@@ -69,11 +137,22 @@ impl Clock {
 
     /// How long the barn's milliseconds take.
     pub fn real(&self, millis: u64) -> Duration {
-        match self.source {
-            Source::System => Duration::from_millis(millis),
+        match &self.source {
+            Source::System(_) => Duration::from_millis(millis),
             // Rounded up: a deadline must be past when it is looked at.
             Source::Hurried { speed, .. } => {
-                Duration::from_micros(millis.saturating_mul(1000).div_ceil(u64::from(speed)))
+                Duration::from_micros(millis.saturating_mul(1000).div_ceil(u64::from(*speed)))
+            }
+        }
+    }
+}
+
+impl fmt::Debug for Source {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Source::System(_) => f.write_str("System"),
+            Source::Hurried { from, speed } => {
+                f.debug_struct("Hurried").field("from", from).field("speed", speed).finish()
             }
         }
     }
@@ -100,10 +179,11 @@ fn continued(last: Now, wall: WallClock) -> Mono {
     last.mono.plus(away.max(1))
 }
 
-fn system_wall() -> WallClock {
-    let since = SystemTime::now().duration_since(UNIX_EPOCH).unwrap_or_default();
+/// What a system's clock says, where that can be right.
+fn believable(system: SystemTime) -> Option<Wall> {
+    let since = system.duration_since(UNIX_EPOCH).unwrap_or_default();
     let wall = Wall(i64::try_from(since.as_millis()).unwrap_or(i64::MAX));
-    if wall < NOT_BEFORE { WallClock::Unset } else { WallClock::Set(wall) }
+    (wall >= NOT_BEFORE).then_some(wall)
 }
 
 #[cfg(test)]
@@ -137,6 +217,53 @@ mod tests {
             (now(0, None), now(60_000, None), false),
         ] {
             assert_eq!(stepped(before, after), is_step, "{before:?} {after:?}");
+        }
+    }
+
+    /// A system's clock that stands until it is moved.
+    fn moved(system: &Arc<AtomicI64>) -> impl Fn() -> SystemTime + Send + Sync + 'static {
+        let system = Arc::clone(system);
+        move || UNIX_EPOCH + Duration::from_millis(system.load(Ordering::Relaxed).cast_unsigned())
+    }
+
+    fn near(clock: &Clock, wall: Wall) -> bool {
+        clock.now().wall.get().is_some_and(|now| (0..60_000).contains(&now.since(wall)))
+    }
+
+    #[test]
+    fn what_was_set_by_hand_counts_until_the_system_can_be_believed_and_over_a_restart() {
+        let data = tempfile::tempdir().expect("a folder");
+        let system = Arc::new(AtomicI64::new(5_000));
+        let noon = Wall(1_800_000_000_000);
+        let clock = Clock::over_with(moved(&system), data.path(), None);
+        assert_eq!((clock.now().wall, clock.source()), (WallClock::Unset, ClockSource::System));
+        let clone = clock.clone();
+        clock.set(noon).expect("kept");
+        assert!(near(&clock, noon) && near(&clone, noon));
+        assert_eq!(clone.source(), ClockSource::ByHand);
+        // The hub ends and starts again on the same board: the board's running time goes on.
+        let again = Clock::over_with(moved(&system), data.path(), Some(clock.now()));
+        assert!(near(&again, noon) && again.now().mono >= clock.now().mono);
+        assert_eq!(again.source(), ClockSource::ByHand);
+        // The system's clock is set: it counts, whatever the hand said.
+        let right = Wall(1_800_003_600_000);
+        system.store(right.0, Ordering::Relaxed);
+        assert_eq!((again.now().wall, again.source()), (WallClock::Set(right), ClockSource::System));
+    }
+
+    #[test]
+    fn after_another_boot_or_with_a_broken_file_nothing_is_set() {
+        let data = tempfile::tempdir().expect("a folder");
+        let file = data.path().join(by_hand::FILE);
+        Clock::over_with(|| UNIX_EPOCH, data.path(), None).set(Wall(1_800_000_000_000)).expect("kept");
+        let kept = std::fs::read_to_string(&file).expect("a file");
+        let boot = std::fs::read_to_string("/proc/sys/kernel/random/boot_id").expect("this system's boot");
+        let another = kept.replace(boot.trim(), "11111111-2222-3333-4444-555555555555");
+        assert_ne!(another, kept);
+        for text in [another.as_str(), "", "{", "{\"boot\":3}"] {
+            std::fs::write(&file, text).expect("written");
+            let clock = Clock::over_with(|| UNIX_EPOCH, data.path(), None);
+            assert_eq!((clock.now().wall, clock.source()), (WallClock::Unset, ClockSource::System), "{text:?}");
         }
     }
 

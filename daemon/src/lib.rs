@@ -16,6 +16,8 @@ pub mod hub;
 pub mod journal;
 pub mod limits_page;
 pub mod metrics;
+pub mod pin;
+pub mod random;
 pub mod replay;
 pub mod settings;
 mod watchdog;

@@ -186,6 +186,12 @@ pub const LIMITS: &[About] = &[
     ("plan.stays_min", "min", "who is here and on no sheet is taken to stay so long", Source::Practice),
     ("plan.waited_for_min", "min", "who is on the sheet and not here is waited for so long", Source::Practice),
     ("plan.calm", "", "a plan that costs less than this much less is not worth unrest", Source::Chosen),
+    (
+        "aisle.hay_unanswered_min",
+        "min",
+        "a question for hay that nobody has answered for so long is an alarm",
+        Source::Practice,
+    ),
 ];
 
 /// The page.

@@ -6,11 +6,11 @@ use std::sync::Arc;
 
 use anyhow::{Context, bail};
 use bellmare_barn::input::Input;
-use bellmare_hub::clock::Clock;
 use bellmare_hub::exchange;
-use bellmare_hub::journal::{Entry, Journal, JournalError, Options};
+use bellmare_hub::journal::{Journal, JournalError, Options};
 use bellmare_hub::settings::Settings;
-use bellmare_hub::web::OfficeToken;
+
+use super::office::{self, Office};
 
 /// Loads the book in `dir` for the hub of these settings.
 pub(crate) fn load(dir: &Path, settings: &Settings, journal: &Path) -> anyhow::Result<()> {
@@ -25,11 +25,7 @@ pub(crate) fn load(dir: &Path, settings: &Settings, journal: &Path) -> anyhow::R
         .with_context(|| format!("using the data folder {}", settings.data.folder.display()))?;
     match Journal::open(journal, &Options::default()) {
         Ok((journal, opening)) => {
-            let now = Clock::system(opening.last).now();
-            let seq = journal.last_seq() + 1;
-            let input = Input::Book(Arc::new(book));
-            journal.append(&[Entry { seq, boot: opening.boot, now, delivery: None, input }])?;
-            journal.close()?;
+            office::append(journal, &opening, settings, Input::Book(Arc::new(book)))?;
             println!("The book is kept; no hub was running.");
         }
         Err(JournalError::Locked { .. }) => {
@@ -42,10 +38,10 @@ pub(crate) fn load(dir: &Path, settings: &Settings, journal: &Path) -> anyhow::R
 }
 
 fn hand_over(book: &bellmare_barn::book::Book, settings: &Settings) -> anyhow::Result<()> {
-    let token = OfficeToken::read(&settings.data.folder.join(OfficeToken::FILE)).context("reading the office token")?;
-    let url = format!("http://{}/book", settings.web.listen);
+    let office = Office::of(settings)?;
+    let url = office.url("/book");
     ureq::put(&url)
-        .header("Authorization", &format!("Bearer {}", token.as_str()))
+        .header("Authorization", office.bearer())
         .send_json(book)
         .with_context(|| format!("handing the book to the hub at {url}"))?;
     Ok(())

@@ -29,7 +29,9 @@ mod check_day;
 mod heat_words;
 mod load;
 mod measure;
+mod office;
 mod plan_file;
+mod set_pin;
 mod water_table;
 
 use check_day::DayOfBook;
@@ -175,6 +177,17 @@ enum Command {
         /// The user.
         user: String,
     },
+    /// Set the PIN with which somebody acts as staff at a kiosk: asks for it twice, or reads a line of standard input.
+    Pin {
+        /// Who, by their name in people.csv.
+        person: String,
+        /// Take the PIN away.
+        #[arg(long)]
+        clear: bool,
+        /// The settings of the hub.
+        #[arg(long, value_name = "FILE")]
+        settings: Option<PathBuf>,
+    },
     /// Run an invented barn: real broker, real hub, made-up horses, grooms and sensors.
     Demo {
         /// How many times as fast as a real day, 1 to 600.
@@ -258,6 +271,10 @@ fn run(command: Command) -> anyhow::Result<()> {
             print!("{}", account_line(&user, password.trim_end_matches(['\r', '\n']))?);
             Ok(())
         }
+        Command::Pin { person, clear, settings } => {
+            let settings = load_settings(settings.as_deref())?;
+            set_pin::set_pin(&person, clear, &settings)
+        }
         Command::Demo { speed, seconds, barn, data } => {
             let (settings, _folder) = demo::settings(&barn, data)?;
             begin_log(settings.log)?;
@@ -286,7 +303,8 @@ fn runtime() -> anyhow::Result<tokio::runtime::Runtime> {
 }
 
 async fn hub(settings: &Settings) -> anyhow::Result<()> {
-    let mut running = app::start(settings, Clock::system, Conduct::default()).await?;
+    let mut running =
+        app::start(settings, |last| Clock::system_with(&settings.data.folder, last), Conduct::default()).await?;
     tokio::select! {
         told = until_told_to_stop(None) => told?,
         () = running.ended() => bail!("the hub's loop has ended by itself; the log says why"),

@@ -1,28 +1,40 @@
 //! Which screen is up and what a touch does: the kiosk's own small state. It draws by handing pictures to [`ui`], and
-//! sends by handing actions to whoever gave it a [`Send`]; it knows no network and reads no clock but Slint's timers.
+//! sends by handing touches and questions to its [`Line`]; it knows no network, and of time only Slint's timers and the pace of keys.
+
+mod glass;
+mod hands;
+mod screen;
 
 use std::cell::RefCell;
 use std::collections::BTreeMap;
 use std::rc::{Rc, Weak};
-use std::time::Duration;
+use std::time::{Duration, Instant};
 
 use bellmare_barn::board::Board;
-use bellmare_barn::id::{HorseId, PersonId, StallId};
+use bellmare_barn::id::{HorseId, PersonId, RideId, StallId};
 use bellmare_barn::input::Action;
-use bellmare_barn::limits::DisplayUnits;
+use bellmare_barn::language::Language;
 use slint::{ComponentHandle, PlatformError, SharedString, Timer, TimerMode};
 
-use crate::aisle::{self, Tone, View};
-use crate::card::{self, CardSide, Pressed};
-use crate::check::{self, Entry, Sign};
-use crate::people::{self, Asked};
-use crate::sizes::{LEAST_ARCMIN, Panel, Sizes};
-use crate::ui::{self, App, Banner, Rows, Screens};
+pub use self::screen::{Up, sizes};
+use crate::aisle::Tone;
+use crate::aisle::frame::Rect;
+use crate::badge::Typed;
+use crate::card::CardSide;
+use crate::check::Entry;
+use crate::fonts;
+use crate::glass::Night;
+use crate::link::questions::{Question, Reply, StandInsAnswer};
+use crate::pages::Does;
+use crate::pages::keypad::Tried;
+use crate::pages::round::Part;
+use crate::sizes::Sizes;
+use crate::ui::{self, App, Rows, Screens};
 use crate::words;
 
 /// How long a page stays.
 pub const PAGE_STAYS: Duration = Duration::from_secs(8);
-/// After so long without a touch the aisle picture comes back.
+/// After so long without a touch the aisle picture comes back, and whoever stood here is taken to have gone.
 pub const BACK_AFTER: Duration = Duration::from_secs(60);
 /// How long the answer to a touch stays.
 pub const ANSWER_STAYS: Duration = Duration::from_secs(6);
@@ -30,9 +42,37 @@ pub const ANSWER_STAYS: Duration = Duration::from_secs(6);
 pub const CHECK_KEPT: Duration = Duration::from_secs(600);
 /// The hub is silent after so long without a word, in seconds. It speaks at least every five.
 pub const SILENT_AFTER_S: u64 = 15;
+/// A tap is greeted where it came so few seconds ago: a kiosk that starts does not greet who tapped in before.
+const GREETED_WITHIN_S: u32 = 8;
 
-/// Takes an action away to be sent. False where too many wait already.
-pub type Send = Box<dyn Fn(Action) -> bool>;
+/// A touch to be sent.
+#[derive(Clone, PartialEq, Debug)]
+pub struct Given {
+    /// What it asks for.
+    pub action: Action,
+    /// Who stands before the kiosk, where they said.
+    pub by: Option<PersonId>,
+    /// What shows the hub that they act as staff.
+    pub staff_token: Option<String>,
+}
+
+/// The way to the hub.
+pub struct Line {
+    /// Takes a touch away to be sent. False where too many wait already.
+    pub give: Box<dyn Fn(Given) -> bool>,
+    /// Takes a question away to be asked at once. False where it can not be.
+    pub ask: Box<dyn Fn(Question) -> bool>,
+}
+
+impl Line {
+    /// A line that takes everything and brings it nowhere: for pictures.
+    pub fn nowhere() -> Self {
+        Self { give: Box::new(|_| true), ask: Box::new(|_| true) }
+    }
+}
+
+/// Is told where everything that can be touched stands, by its label.
+type TellTargets = Box<dyn Fn(&[(String, Rect)])>;
 
 /// What came of a touch.
 #[derive(Clone, PartialEq, Eq, Debug)]
@@ -56,51 +96,43 @@ pub struct Settings {
     pub distance_m: Option<f32>,
     /// Which aisle to show; all where none is named.
     pub aisle: Option<String>,
+    /// When the screen is dark.
+    pub night: Night,
+    /// Badge readers that stand beside it: who taps there is greeted here. Its own name is one of them.
+    pub readers: Vec<String>,
+    /// What it speaks while nobody stands here.
+    pub language: Language,
 }
 
-/// Which screen is up.
+/// Who acts as staff.
 #[derive(Clone, PartialEq, Eq, Debug)]
-pub enum Up {
-    /// The aisle picture.
-    Aisle,
-    /// A stall's card.
-    Card {
-        /// Which stall's.
-        stall: StallId,
-        /// Which side of it, where it has two.
-        side: CardSide,
-    },
-    /// A page on which the horse of a stall is checked.
-    Check {
-        /// Which stall's.
-        stall: StallId,
-        /// Which page.
-        sign: Sign,
-    },
-    /// Names.
-    People {
-        /// For what.
-        asked: Asked,
-        /// Which page of them.
-        page: usize,
-    },
+struct Staff {
+    person: PersonId,
+    token: String,
 }
 
-impl Up {
-    /// The card of a stall, with its tack up.
-    pub fn card(stall: &str) -> Self {
-        Up::Card { stall: StallId::from(stall), side: CardSide::Tack }
-    }
-}
-
+#[derive(Default)]
 struct State {
     board: Option<Rc<Board>>,
     silent_s: Option<u64>,
     up: Up,
+    /// Which page of the screen, where it has several.
+    page: usize,
     turn: usize,
     banner: Option<(String, Tone)>,
     /// Checks of horses that were begun and not sent: they are there again when somebody goes on.
     checks: BTreeMap<HorseId, Entry>,
+    who: Option<PersonId>,
+    staff: Option<Staff>,
+    language: Language,
+    /// Digits that were typed.
+    typed: String,
+    tried: Tried,
+    stand_ins: Option<StandInsAnswer>,
+    /// The last tap that was greeted, and whether it signed them in.
+    greeted: Option<(PersonId, bool)>,
+    /// What each thing that can be touched does, in the order in which it was drawn; and its second target.
+    targets: Vec<(Option<Does>, Option<Does>)>,
 }
 
 /// The kiosk's window and what drives it.
@@ -109,11 +141,15 @@ pub struct Kiosk {
     rows: Rows,
     settings: Settings,
     state: RefCell<State>,
-    send: RefCell<Send>,
+    line: RefCell<Line>,
+    on_drawn: RefCell<Option<TellTargets>>,
     page_timer: Timer,
     back_timer: Timer,
     answer_timer: Timer,
     check_timer: Timer,
+    typed: RefCell<Typed>,
+    began: Instant,
+    pane: glass::Pane,
 }
 
 impl Kiosk {
@@ -121,25 +157,26 @@ impl Kiosk {
     ///
     /// # Errors
     /// Where the platform can not make a window.
-    pub fn new(settings: Settings, send: Send) -> Result<Rc<Self>, PlatformError> {
+    pub fn new(settings: Settings, line: Line) -> Result<Rc<Self>, PlatformError> {
         let app = App::new()?;
+        let language = settings.language;
+        words::set_language(language);
+        words::speak_through(&app);
+        fonts::register();
         let kiosk = Rc::new(Self {
             rows: Rows::attach(&app),
             app,
             settings,
-            state: RefCell::new(State {
-                board: None,
-                silent_s: None,
-                up: Up::Aisle,
-                turn: 0,
-                banner: None,
-                checks: BTreeMap::new(),
-            }),
-            send: RefCell::new(send),
+            state: RefCell::new(State { language, ..State::default() }),
+            line: RefCell::new(line),
+            on_drawn: RefCell::default(),
             page_timer: Timer::default(),
             back_timer: Timer::default(),
             answer_timer: Timer::default(),
             check_timer: Timer::default(),
+            typed: RefCell::default(),
+            began: Instant::now(),
+            pane: glass::Pane::default(),
         });
         kiosk.connect();
         kiosk.redraw();
@@ -156,12 +193,23 @@ impl Kiosk {
         self.state.borrow().up.clone()
     }
 
+    /// In which language it speaks.
+    pub fn language(&self) -> Language {
+        self.state.borrow().language
+    }
+
+    /// Who stands before it, where they said.
+    pub fn who(&self) -> Option<PersonId> {
+        self.state.borrow().who.clone()
+    }
+
     /// A board came: it is the picture from now on.
-    pub fn hear(&self, board: Board) {
+    pub fn hear(self: &Rc<Self>, board: Board) {
         let mut state = self.state.borrow_mut();
         state.board = Some(Rc::new(board));
         state.silent_s = None;
         drop(state);
+        self.greet_taps();
         self.redraw();
     }
 
@@ -176,26 +224,67 @@ impl Kiosk {
 
     /// Says what came of a touch.
     pub fn answer(self: &Rc<Self>, outcome: Outcome) {
-        let (text, tone) = match outcome {
-            Outcome::Done => (words::KEPT.to_owned(), Tone::Ready),
-            Outcome::Refused(why) => (words::refused(&why), Tone::Alarm),
-            Outcome::Waits => (words::WAITS.to_owned(), Tone::Unknown),
-            Outcome::Lost => (words::TOO_MANY.to_owned(), Tone::Alarm),
-        };
-        self.state.borrow_mut().banner = Some((text, tone));
-        let weak = Rc::downgrade(self);
-        self.answer_timer.start(TimerMode::SingleShot, ANSWER_STAYS, move || {
-            if let Some(kiosk) = weak.upgrade() {
-                kiosk.state.borrow_mut().banner = None;
-                kiosk.redraw();
+        match outcome {
+            Outcome::Done => self.say(words::kept(), Tone::Ready),
+            Outcome::Refused(why) => self.say(words::refused(&why), Tone::Alarm),
+            Outcome::Waits => self.say(words::waits(), Tone::Unknown),
+            Outcome::Lost => self.say(words::too_many(), Tone::Alarm),
+        }
+    }
+
+    /// What came of a question.
+    pub fn reply(self: &Rc<Self>, reply: Reply) {
+        match reply {
+            Reply::Staff { person, token, .. } => self.be_staff(person, token),
+            Reply::NotStaff { person, why, wait_s } => self.not_staff(&person, &why, wait_s),
+            Reply::Whose(Ok(person)) => self.staff_badge(person),
+            Reply::Whose(Err(why)) => self.answer(Outcome::Refused(why)),
+            Reply::StandIns(answer) => {
+                self.state.borrow_mut().stand_ins = Some(answer);
+                self.redraw();
             }
-        });
-        self.redraw();
+        }
+    }
+
+    /// A badge was held to the kiosk's own reader.
+    ///
+    /// Where staff are asked for it names who they are; everywhere else it signs somebody in or out.
+    pub fn badge(self: &Rc<Self>, badge: &str) {
+        self.touched();
+        if matches!(self.up(), Up::ChooseStaff { .. } | Up::Pin { .. }) {
+            self.ask(Question::Whose { badge: badge.into() });
+        } else {
+            self.give(Action::Badge(badge.into()));
+        }
+    }
+
+    /// A key was pressed: readers that type are read so.
+    fn typed_key(self: &Rc<Self>, text: &str) {
+        let at = self.began.elapsed();
+        let badge = text.chars().find_map(|typed| self.typed.borrow_mut().take(typed, at));
+        if let Some(badge) = badge {
+            self.badge(&badge);
+        }
     }
 
     /// Puts a screen up, as a touch would.
     pub fn open(self: &Rc<Self>, up: Up) {
-        self.state.borrow_mut().up = up;
+        let ask = match &up {
+            Up::StandIns { ride } => Some(ride.clone()),
+            _ => None,
+        };
+        {
+            let mut state = self.state.borrow_mut();
+            if state.up != up {
+                state.page = 0;
+                state.typed.clear();
+                state.tried = Tried::Not;
+            }
+            state.up = up;
+        }
+        if let Some(ride) = ask {
+            self.ask_stand_ins(ride);
+        }
         self.touched();
         self.redraw();
     }
@@ -209,6 +298,12 @@ impl Kiosk {
         self.redraw();
     }
 
+    /// Speaks this language from now on.
+    pub fn speak(&self, language: Language) {
+        self.state.borrow_mut().language = language;
+        self.redraw();
+    }
+
     /// The sizes in force for the window as it is.
     pub fn sizes(&self) -> Sizes {
         let window = self.app.window();
@@ -216,157 +311,52 @@ impl Kiosk {
         sizes(&self.settings, size.width.max(1.0), size.height.max(1.0))
     }
 
-    /// Draws what is up anew.
-    pub fn redraw(&self) {
-        let state = self.state.borrow();
-        let sizes = self.sizes();
-        let screens = self.app.global::<Screens>();
-        let banner = state.banner.as_ref();
-        screens.set_banner(Banner {
-            text: banner.map(|(text, _)| SharedString::from(text)).unwrap_or_default(),
-            tone: ui::tone(banner.map(|(_, tone)| *tone).unwrap_or_default()),
-            size: sizes.arm_font(LEAST_ARCMIN) * 1.5,
-        });
-        let Some(board) = state.board.as_deref() else {
-            screens.set_waiting(words::NO_BOARD.into());
-            screens.set_waiting_why(words::NO_BOARD_WHY.into());
-            screens.set_size(sizes.aisle_font(LEAST_ARCMIN).min(sizes.panel.width_px / 14.0));
-            screens.set_current(ui::Screen::Waiting);
-            return;
-        };
-        let shown = match &state.up {
-            Up::Aisle => None,
-            Up::Card { stall, side } => card::draw(board, stall, *side, &sizes).map(|card| {
-                self.rows.show_card(&self.app, &card);
-                ui::Screen::Card
-            }),
-            Up::Check { stall, sign } => {
-                let entry = check::horse(board, stall).and_then(|horse| state.checks.get(&horse).cloned());
-                check::draw(board, stall, *sign, &entry.unwrap_or_default(), &sizes).map(|page| {
-                    self.rows.show_check(&self.app, &page);
-                    ui::Screen::Check
-                })
-            }
-            Up::People { asked, page } => {
-                self.rows.show_people(&self.app, &people::draw(board, asked, *page, &sizes));
-                Some(ui::Screen::People)
-            }
-        };
-        // A stall that is no longer on the board has no card: the aisle is shown instead.
-        let screen = shown.unwrap_or_else(|| {
-            let view = View {
-                board,
-                sizes,
-                aisle: self.settings.aisle.as_deref(),
-                turn: state.turn,
-                silent_s: state.silent_s,
-            };
-            self.rows.show_aisle(&self.app, &aisle::picture(&view));
-            ui::Screen::Aisle
-        });
-        screens.set_current(screen);
-    }
-
-    /// Starts the minute after which the aisle comes back.
-    fn touched(self: &Rc<Self>) {
+    /// A line that answers a touch, for a few seconds.
+    fn say(self: &Rc<Self>, text: String, tone: Tone) {
+        self.state.borrow_mut().banner = Some((text, tone));
         let weak = Rc::downgrade(self);
-        self.back_timer.start(TimerMode::SingleShot, BACK_AFTER, move || {
-            if let Some(kiosk) = weak.upgrade() {
-                kiosk.state.borrow_mut().up = Up::Aisle;
+        self.answer_timer.start(TimerMode::SingleShot, ANSWER_STAYS, move || {
+            run(&weak, |kiosk| {
+                kiosk.state.borrow_mut().banner = None;
                 kiosk.redraw();
-            }
+            });
         });
-    }
-
-    fn press(self: &Rc<Self>, pressed: Pressed) {
-        self.touched();
-        let action = {
-            let state = self.state.borrow();
-            match (&state.up, state.board.as_deref()) {
-                (Up::Card { stall, .. }, Some(board)) => card::action(board, stall, pressed),
-                _ => None,
-            }
-        };
-        self.give(action);
-    }
-
-    /// Changes what was entered of the horse that is being checked.
-    fn enter(self: &Rc<Self>, change: impl FnOnce(&mut Entry, Sign, DisplayUnits)) {
-        {
-            let mut state = self.state.borrow_mut();
-            let (Up::Check { stall, sign }, Some(board)) = (state.up.clone(), state.board.clone()) else { return };
-            let Some(horse) = check::horse(&board, &stall) else { return };
-            change(state.checks.entry(horse).or_default(), sign, board.units);
-        }
-        let weak = Rc::downgrade(self);
-        self.check_timer.start(TimerMode::SingleShot, CHECK_KEPT, move || {
-            if let Some(kiosk) = weak.upgrade() {
-                kiosk.state.borrow_mut().checks.clear();
-                kiosk.redraw();
-            }
-        });
-        self.touched();
         self.redraw();
     }
 
-    /// One of the ways of a page: back, take the value out, or on.
-    fn check_way(self: &Rc<Self>, way: i32) {
-        let Up::Check { stall, sign } = self.up() else { return };
-        match way {
-            0 => self.open(match sign.before() {
-                Some(sign) => Up::Check { stall, sign },
-                None => Up::Card { stall, side: CardSide::Tack },
-            }),
-            1 => self.enter(|entry, sign, _| entry.clear(sign)),
-            _ => match sign.next() {
-                Some(sign) => self.open(Up::Check { stall, sign }),
-                None => self.ask_who_checked(stall),
-            },
-        }
-    }
-
-    fn ask_who_checked(self: &Rc<Self>, stall: StallId) {
-        let found = {
-            let state = self.state.borrow();
-            let Some(board) = state.board.as_deref() else { return };
-            let entry = check::horse(board, &stall).and_then(|horse| state.checks.get(&horse));
-            entry.map(|entry| entry.summary(board.units)).unwrap_or_default()
-        };
-        self.open(Up::People { asked: Asked::Checked { stall, found }, page: 0 });
-    }
-
-    /// Sends a check under the name of who made it.
-    fn send_check(self: &Rc<Self>, stall: &StallId, id: &str) {
-        let Some(board) = self.state.borrow().board.clone() else { return };
-        let known = board.people.iter().any(|person| person.id.as_str() == id);
-        let Some(horse) = check::horse(&board, stall).filter(|_| known) else { return };
-        let entry = self.state.borrow().checks.get(&horse).cloned().unwrap_or_default();
-        if self.give(check::action(&board, &horse, &entry, PersonId::new(id))) {
-            self.state.borrow_mut().checks.remove(&horse);
-        }
-        // What the hub says to it is on the card.
-        self.open(Up::Card { stall: stall.clone(), side: CardSide::Handling });
-    }
-
-    fn name(self: &Rc<Self>, id: &str) {
-        if let Up::People { asked: Asked::Checked { stall, .. }, .. } = self.up() {
-            return self.send_check(&stall, id);
-        }
-        let action = {
-            let state = self.state.borrow();
-            match (&state.up, state.board.as_deref()) {
-                (Up::People { asked, .. }, Some(board)) => people::action(board, asked, id),
-                _ => None,
-            }
-        };
-        self.give(action);
-        self.open(Up::Aisle);
+    /// Starts the minute after which the aisle comes back, and nobody is taken to stand here any more.
+    fn touched(self: &Rc<Self>) {
+        self.wake();
+        let weak = Rc::downgrade(self);
+        self.back_timer.start(TimerMode::SingleShot, BACK_AFTER, move || {
+            run(&weak, |kiosk| {
+                kiosk.end_staff();
+                {
+                    let mut state = kiosk.state.borrow_mut();
+                    state.up = Up::Aisle;
+                    state.who = None;
+                    state.language = kiosk.settings.language;
+                }
+                kiosk.redraw();
+            });
+        });
     }
 
     /// True where it was taken away to be sent.
-    fn give(self: &Rc<Self>, action: Option<Action>) -> bool {
-        let Some(action) = action else { return false };
-        let taken = (self.send.borrow())(action);
+    fn give(self: &Rc<Self>, action: Action) -> bool {
+        let for_staff = needs_staff(&action);
+        if for_staff && self.state.borrow().silent_s.is_some() {
+            // Kept for later it would come when staff mode is long over.
+            self.say(words::hub_must_answer(), Tone::Unknown);
+            return false;
+        }
+        let given = {
+            let state = self.state.borrow();
+            let staff = state.staff.as_ref();
+            let by = staff.map(|staff| staff.person.clone()).or_else(|| state.who.clone());
+            Given { action, by, staff_token: staff.filter(|_| for_staff).map(|staff| staff.token.clone()) }
+        };
+        let taken = (self.line.borrow().give)(given);
         if !taken {
             self.answer(Outcome::Lost);
         } else if self.state.borrow().silent_s.is_some() {
@@ -375,10 +365,15 @@ impl Kiosk {
         taken
     }
 
-    fn more(self: &Rc<Self>) {
-        let up = self.up();
-        if let Up::People { asked, page } = up {
-            self.open(Up::People { asked, page: page.wrapping_add(1) });
+    fn ask(&self, question: Question) -> bool {
+        (self.line.borrow().ask)(question)
+    }
+
+    fn ask_stand_ins(&self, ride: RideId) {
+        let token = self.state.borrow().staff.as_ref().map(|staff| staff.token.clone());
+        self.state.borrow_mut().stand_ins = None;
+        if let Some(token) = token {
+            self.ask(Question::StandIns { ride, token });
         }
     }
 
@@ -393,7 +388,6 @@ impl Kiosk {
             let weak = weak.clone();
             move |text: SharedString| run(&weak, |kiosk| act(kiosk, &text))
         };
-
         let weak = Rc::downgrade(self);
         let with_number = move |act: fn(&Rc<Self>, i32)| {
             let weak = weak.clone();
@@ -402,61 +396,61 @@ impl Kiosk {
 
         let aisle = self.app.global::<ui::Aisle>();
         aisle.on_stall_touched(with_text(|kiosk, stall| kiosk.open(Up::card(stall))));
+        aisle.on_steps_touched(with_text(|kiosk, stall| {
+            kiosk.open(Up::Card { stall: StallId::from(stall), side: CardSide::Steps });
+        }));
         aisle.on_alarm_touched(with_text(|kiosk, alarm| {
             if let Ok(alarm) = alarm.parse() {
-                kiosk.open(Up::People { asked: Asked::Seen { alarm }, page: 0 });
+                kiosk.open(Up::Alarm { alarm });
             }
         }));
-        aisle.on_shift_touched(with(|kiosk| kiosk.open(Up::People { asked: Asked::SignIn, page: 0 })));
+        aisle.on_shift_touched(with(|kiosk| kiosk.open(Up::Shift)));
+        aisle.on_round_touched(with(|kiosk| kiosk.open(Up::Round { part: Part::Chores })));
+        aisle.on_heat_touched(with(|kiosk| kiosk.open(Up::Heat)));
+        aisle.on_language_touched(with(|kiosk| kiosk.does(Does::Language)));
 
-        let card = self.app.global::<ui::Card>();
-        card.on_begin_touched(with(|kiosk| kiosk.press(Pressed::Begin)));
-        card.on_done_touched(with(|kiosk| kiosk.press(Pressed::Done)));
-        card.on_undo_touched(with(|kiosk| kiosk.press(Pressed::Undo)));
-        card.on_side_touched(with(|kiosk| {
-            if let Up::Card { stall, side } = kiosk.up() {
-                let side = match side {
-                    CardSide::Tack => CardSide::Handling,
-                    CardSide::Handling => CardSide::Tack,
-                };
-                kiosk.open(Up::Card { stall, side });
-            }
-        }));
-        card.on_check_touched(with(|kiosk| {
+        self.app.global::<ui::Card>().on_way_touched(with_number(|kiosk, at| kiosk.target(place(at), false)));
+        self.app.global::<ui::Card>().on_water_touched(with(|kiosk| {
             if let Up::Card { stall, .. } = kiosk.up() {
-                kiosk.open(Up::Check { stall, sign: Sign::default() });
+                kiosk.open(Up::Water { stall });
             }
         }));
-        card.on_back_touched(with(|kiosk| kiosk.open(Up::Aisle)));
+        let sheet = self.app.global::<ui::Sheet>();
+        sheet.on_touched(with_number(|kiosk, at| kiosk.target(place(at), false)));
+        sheet.on_aside_touched(with_number(|kiosk, at| kiosk.target(place(at), true)));
+        self.app.global::<ui::Plot>().on_back_touched(with_number(|kiosk, at| kiosk.target(place(at), false)));
 
         let check = self.app.global::<ui::Check>();
-        check.on_key_touched(with_number(|kiosk, key| {
-            let Ok(key) = usize::try_from(key) else { return };
-            kiosk.enter(|entry, sign, units| entry.press(sign, key, units));
-        }));
+        check.on_key_touched(with_number(|kiosk, key| kiosk.key(place(key))));
         check.on_way_touched(with_number(|kiosk, way| kiosk.check_way(way)));
 
-        let people = self.app.global::<ui::People>();
-        people.on_person_touched(with_text(|kiosk, id| kiosk.name(id)));
-        people.on_more_touched(with(|kiosk| kiosk.more()));
-        people.on_back_touched(with(|kiosk| kiosk.open(Up::Aisle)));
-
+        self.app.global::<ui::Badges>().on_key(with_text(|kiosk, key| kiosk.typed_key(key)));
+        self.connect_glass();
         self.app.global::<Screens>().on_resized(with(|kiosk| kiosk.redraw()));
         self.page_timer.start(TimerMode::Repeated, PAGE_STAYS, with(|kiosk| kiosk.turn()));
     }
+}
+
+/// True for what only staff may ask for.
+fn needs_staff(action: &Action) -> bool {
+    matches!(
+        action,
+        Action::AnswerHay { .. }
+            | Action::WrongOver { .. }
+            | Action::PutAside { .. }
+            | Action::TakeUp { .. }
+            | Action::SetClock { .. }
+            | Action::Scratch { .. }
+    )
+}
+
+/// What the screens count from 0.
+fn place(number: i32) -> usize {
+    usize::try_from(number).unwrap_or(usize::MAX)
 }
 
 fn run(weak: &Weak<Kiosk>, act: impl FnOnce(&Rc<Kiosk>)) {
     if let Some(kiosk) = weak.upgrade() {
         act(&kiosk);
     }
-}
-
-/// The sizes for a picture of so many pixels.
-pub fn sizes(settings: &Settings, width_px: f32, height_px: f32) -> Sizes {
-    let mut panel = Panel::usual(width_px, height_px);
-    if let Some((width_mm, height_mm)) = settings.panel_mm {
-        panel = Panel { width_mm, height_mm, ..panel };
-    }
-    Sizes { panel, distance_m: settings.distance_m.unwrap_or_else(|| panel.usual_distance_m()) }
 }

@@ -1,17 +1,22 @@
-//! A horse's card: what a groom needs at arm's length, where it stands on the glass, and which step comes next. Pure; it
-//! sends nothing.
+//! A horse's card: what a groom needs at arm's length, where it stands on the glass, and which step comes next. Its other
+//! side, steps and handling, is [`pages::steps`](crate::pages::steps); both have the same buttons. Pure; it sends nothing.
 
 use bellmare_barn::board::{
     Board, HorseView, Job, Links, Pace, RideView, StallView, VitalsLine, WaterState, WaterView,
 };
+use bellmare_barn::book::WaterPlace;
 use bellmare_barn::care::vitals::Urgency;
 use bellmare_barn::id::StallId;
 use bellmare_barn::input::{Action, Mark, Said, Step};
 use bellmare_barn::limits::DisplayUnits;
 
 use crate::aisle::Tone;
-use crate::aisle::frame::{Rect, is_wide};
+use crate::aisle::frame::{Rect, is_small, is_wide};
 use crate::aisle::stalls::{self, Cell};
+use crate::app::Up;
+use crate::check::Sign;
+use crate::pages::layout::{Placed, broken, place_foot};
+use crate::pages::{Does, Here, Item, back, hay, steps as steps_page, wrong};
 use crate::sizes::{GOOD_ARCMIN, LEAST_ARCMIN, Sizes};
 use crate::text::{self, Weight};
 use crate::words;
@@ -58,22 +63,14 @@ pub struct Card {
     pub cell: Cell,
     /// How far it is, in words.
     pub state: String,
-    /// The step to begin or finish next; none where there is nothing left.
-    pub next: Option<(Step, Mark)>,
     /// True where the horse is back and its tack comes off.
     pub back: bool,
-    /// How long that step is taken to last, and on how many times that rests; empty where it takes a groom no time.
-    pub takes: String,
-    /// The step that can be taken back.
-    pub last: Option<Step>,
-    /// Which side is up.
-    pub side: CardSide,
     /// What came of the last check of the horse, and how pressing that is; empty where nobody checked it today.
     pub checked: String,
     /// How pressing it is.
     pub checked_tone: Tone,
-    /// True where the horse can be checked from this side of the card.
-    pub check: bool,
+    /// The buttons.
+    pub ways: Vec<Placed>,
 }
 
 /// Where the parts of a card stand.
@@ -91,6 +88,8 @@ pub struct CardFrame {
     pub ride_w: f32,
     /// Height of a piece of tack.
     pub tack_h: f32,
+    /// Where the first piece begins, under its title; on a small glass it has none.
+    pub tack_top: f32,
     /// Between touch targets.
     pub gap: f32,
     /// Name and ride.
@@ -101,51 +100,39 @@ pub struct CardFrame {
     pub stirrups: Rect,
     /// Notes and water.
     pub notes: Rect,
-    /// The buttons of the work.
-    pub work: Rect,
-    /// Undo and back.
-    pub ways: Rect,
     /// Higher than wide.
     pub tall: bool,
-    /// True where the glass is so small that handling has a side of its own.
+    /// True where the glass is so small that handling is on the other side only.
     pub two_sides: bool,
 }
 
-/// Which side of a card is up, where it has two.
+/// Which side of a card is up.
 #[derive(Clone, Copy, PartialEq, Eq, Debug, Default)]
 pub enum CardSide {
     /// Tack and stirrups.
     #[default]
     Tack,
-    /// Handling and water.
-    Handling,
+    /// The steps of the job at hand, and handling.
+    Steps,
 }
 
-/// Draws up the card of a stall; none where the board has no such stall.
-pub fn draw(board: &Board, stall: &StallId, side: CardSide, sizes: &Sizes) -> Option<Card> {
-    let view = board.stalls.iter().find(|view| view.id == *stall)?;
+/// Draws up the card of a stall, with its tack; none where the board has no such stall.
+pub fn draw(here: &Here<'_>, stall: &StallId, sizes: &Sizes) -> Option<Card> {
+    let (board, view) = (here.board, here.stall(stall)?);
     let units = board.units;
     let ride = ride(view);
     let horse = view.horse.as_ref();
     let cell = stalls::cell(view, units);
-    let time = |at| words::time(at, units);
     let (ride_line, then) = match (horse, ride) {
-        (None, _) => (words::NO_HORSE.to_owned(), String::new()),
-        (Some(_), None) => (words::NO_RIDE.to_owned(), String::new()),
-        (Some(horse), Some(ride)) => (
-            words::ride(&time(ride.ready_by), &time(ride.mount), &ride.instructor),
-            then(board, horse, ride).unwrap_or_default(),
-        ),
+        (None, _) => (words::no_horse(), String::new()),
+        (Some(horse), ride) => {
+            (ride_line(board, horse), ride.and_then(|ride| then(board, horse, ride)).unwrap_or_default())
+        }
     };
     let back = ride.is_some_and(stalls::is_back);
-    let (pace, pace_word) = match ride.and_then(|ride| stalls::doing(ride).0) {
-        Some(Pace::Late) => (Tone::Late, words::LATE),
-        Some(Pace::Ready) => (Tone::Ready, words::READY),
-        Some(Pace::Now) => (Tone::Now, if back { words::BACK_FROM_RIDE } else { "" }),
-        Some(Pace::Later) | None => (Tone::Quiet, ""),
-    };
-    let notes = horse.map(|horse| horse.notes.join("\n")).unwrap_or_default();
-    let checked = horse.and_then(|horse| horse.vitals.as_ref()).and_then(|vitals| vitals.last.first());
+    let (pace, pace_word) = pace(horse, ride, units);
+    let notes = horse.map(|horse| steps_page::notes(horse, here.language).join("\n")).unwrap_or_default();
+    let checked = horse.and_then(last_check);
     let mut card = Card {
         frame: CardFrame::default(),
         name: horse.map_or_else(|| words::stall(view.id.as_str()), |horse| horse.name.clone()),
@@ -153,39 +140,163 @@ pub fn draw(board: &Board, stall: &StallId, side: CardSide, sizes: &Sizes) -> Op
         ride: ride_line,
         then,
         pace,
-        pace_word: pace_word.to_owned(),
+        pace_word,
         tack: ride.map(tack).unwrap_or_default(),
         stirrups: ride.and_then(|ride| ride.stirrups).map(|stirrups| (stirrups.left, stirrups.right)),
-        notes: if notes.is_empty() && horse.is_some() { words::NO_NOTES.to_owned() } else { notes },
+        notes: if notes.is_empty() && horse.is_some() { words::no_notes() } else { notes },
         grade: horse.and_then(|horse| words::grade(horse.grade)).unwrap_or_default().to_owned(),
-        water: water(view, units),
+        water: short_water(view, units),
         state: ride.map(state).unwrap_or_default(),
-        next: ride.and_then(next),
         back,
-        takes: horse.zip(ride).and_then(|(horse, ride)| takes(horse, next(ride)?.0)).unwrap_or_default(),
-        last: ride.and_then(last),
-        side,
         cell,
-        checked: checked.map(last_check).unwrap_or_default(),
-        checked_tone: match checked.map_or(Urgency::Fine, |last| last.urgency) {
-            Urgency::Fine => Tone::Ready,
-            Urgency::Tell => Tone::Care,
-            Urgency::VetNow => Tone::Vet,
-        },
-        check: horse.is_some(),
+        checked_tone: checked.as_ref().map_or(Tone::Quiet, |(_, tone)| *tone),
+        checked: checked.map(|(line, _)| line).unwrap_or_default(),
+        ways: Vec::new(),
     };
-    card.frame = frame(&card, sizes);
-    // On a small glass there is room for it on the side of handling only, where nothing is undone.
-    if card.frame.two_sides {
-        card.check &= side == CardSide::Handling;
-        card.last = card.last.filter(|_| side == CardSide::Tack);
-    }
+    card.frame = frame(&mut card, &ways(here, view, CardSide::Tack, sizes), sizes);
     Some(card)
 }
 
-/// What came of a check, with the first of what differs: the rest is for who is called.
+/// When a horse goes, and by whom it is taught; or that it does not.
+pub fn ride_line(board: &Board, horse: &HorseView) -> String {
+    let time = |at| words::time(at, board.units);
+    match horse.rides.first() {
+        Some(ride) => words::ride(&time(ride.ready_by), &time(ride.mount), &ride.instructor),
+        None => words::no_ride(),
+    }
+}
+
+/// The job that comes next: whose steps are shown.
+pub fn job(horse: &HorseView) -> Job {
+    match horse.rides.first().and_then(next).map(|(step, _)| step) {
+        Some(Step::Tack) => Job::Tack,
+        Some(Step::LeadOut) => Job::LeadOut,
+        Some(Step::BringBack | Step::PutAway) => Job::PutAway,
+        Some(Step::Brush) | None => Job::Brush,
+    }
+}
+
+/// What stands beside the name: whether it works at all, then whether it is in time.
+fn pace(horse: Option<&HorseView>, ride: Option<&RideView>, units: DisplayUnits) -> (Tone, String) {
+    let Some(horse) = horse else { return (Tone::Quiet, String::new()) };
+    if let Some(report) = &horse.wrong {
+        let tone = if report.vet_now { Tone::Vet } else { Tone::Care };
+        return (tone, words::wrong_short());
+    }
+    if horse.scratched {
+        return (Tone::Stop, words::scratched());
+    }
+    if let Some(away) = &horse.away {
+        return (Tone::Unknown, words::away(&away.why, &words::time(away.until, units)));
+    }
+    match ride.and_then(|ride| stalls::doing(ride).0.zip(Some(ride))) {
+        Some((Pace::Late, _)) => (Tone::Late, words::late()),
+        Some((Pace::Ready, _)) => (Tone::Ready, words::ready()),
+        Some((Pace::Now, ride)) if stalls::is_back(ride) => (Tone::Now, words::back_from_ride()),
+        Some((Pace::Now, _)) => (Tone::Now, String::new()),
+        Some((Pace::Later, _)) | None => (Tone::Quiet, String::new()),
+    }
+}
+
+/// The buttons of both sides: the work in the upper row, everything else in the lower one.
+pub fn ways(here: &Here<'_>, view: &StallView, side: CardSide, sizes: &Sizes) -> Vec<Vec<Item>> {
+    let Some(horse) = &view.horse else { return vec![vec![filled(view), cleaned(here, view), back()]] };
+    let mut work = Vec::new();
+    if let Some(ride) = ride(view) {
+        let say = |step, mark| Does::Give(work_action(horse, ride, step, mark));
+        if let Some((step, mark)) = next(ride) {
+            if mark == Mark::Open {
+                work.push(
+                    Item::button(words::begin(step), say(step, Mark::Begun))
+                        .below(takes(horse, step).unwrap_or_default()),
+                );
+            }
+            let girth = if step == Step::PutAway { words::girth_done() } else { String::new() };
+            work.push(Item::button(words::done(step), say(step, Mark::Done)).below(girth).strong(Tone::Ready));
+        }
+        if let Some(step) = last(ride) {
+            work.push(Item::button(words::undo(), say(step, Mark::Open)).below(words::undo_what(step)));
+        }
+    }
+    let (turned, (word, below)) = match side {
+        CardSide::Tack => (CardSide::Steps, (words::steps(), words::and_handling())),
+        CardSide::Steps => (CardSide::Tack, (words::tack_side(), words::and_stirrups())),
+    };
+    let turn = Item::button(word, Does::Open(Up::Card { stall: view.id.clone(), side: turned })).below(below);
+    if side == CardSide::Steps && is_small(sizes) {
+        // There is room for one row: what else there is stands on the other side.
+        work.truncate(2);
+        work.extend([wrong::button(here, &horse.id), turn, back()]);
+        return vec![work];
+    }
+    work.push(back());
+    let mut others = vec![wrong::button(here, &horse.id), hay::button(here, &horse.id)];
+    match here.staff {
+        Some(staff) => {
+            let scratch = Action::Scratch { horse: horse.id.clone(), out: !horse.scratched, by: staff.clone() };
+            let (word, below) = if horse.scratched {
+                (words::after_all(), words::works_today())
+            } else {
+                (words::not_today(), words::no_more_work())
+            };
+            others.push(Item::button(word, Does::Give(scratch)).below(below));
+            if let Some(ride) = ride(view) {
+                let page = Does::Open(Up::StandIns { ride: ride.id.clone() });
+                others.push(Item::button(words::stand_ins(), page).below(words::who_could_go()));
+            }
+        }
+        None => others.extend([filled(view), cleaned(here, view)]),
+    }
+    others.push(turn);
+    let check = Up::Check { stall: view.id.clone(), sign: Sign::default() };
+    let (word, below) = words::check_short();
+    let mut check = Item::button(word, Does::Open(check)).below(below);
+    check.label = words::check();
+    others.push(check);
+    vec![work, others]
+}
+
+fn filled(view: &StallView) -> Item {
+    let place = WaterPlace::Stall(view.id.clone());
+    match view.filled.as_ref().filter(|done| done.can_undo) {
+        Some(_) => Item::button(words::filled(), Does::Give(Action::Filled { place, undo: true }))
+            .below(words::not_so())
+            .strong(Tone::Ready),
+        None => {
+            Item::button(words::filled(), Does::Give(Action::Filled { place, undo: false })).below(words::the_bucket())
+        }
+    }
+}
+
+fn cleaned(here: &Here<'_>, view: &StallView) -> Item {
+    let act = |undo| Does::Give(Action::Cleaned { stall: view.id.clone(), undo });
+    match &view.cleaned {
+        Some(done) if done.can_undo => {
+            Item::button(words::cleaned(), act(true)).below(words::not_so()).strong(Tone::Ready)
+        }
+        // Cleaned earlier today: it can be cleaned again.
+        Some(done) => {
+            Item::button(words::cleaned(), act(false)).below(words::done_by(done, here.board.units)).strong(Tone::Ready)
+        }
+        None => Item::button(words::cleaned(), act(false)).below(words::the_stall()),
+    }
+}
+
+fn work_action(horse: &HorseView, ride: &RideView, step: Step, mark: Mark) -> Action {
+    Action::Work(Said { ride: ride.id.clone(), horse: horse.id.clone(), step, mark, by: None })
+}
+
+/// The same in as few words as stand beside the bucket: the rest is on the other side and in the plot.
+fn short_water(stall: &StallView, units: DisplayUnits) -> String {
+    let whole = water(stall, units);
+    match whole.split_once('\n') {
+        Some((there, _)) if there.chars().count() > 24 => there.to_owned(),
+        _ => whole,
+    }
+}
+
 /// How much there is to drink and till when it lasts, and how much was drunk.
-fn water(stall: &StallView, units: DisplayUnits) -> String {
+pub fn water(stall: &StallView, units: DisplayUnits) -> String {
     let mut there = words::bucket_whole(&stall.water, units);
     let Some(drinking) = &stall.drinking else { return there };
     let enough = matches!(stall.water, WaterView::Known { state: WaterState::Enough, .. });
@@ -195,12 +306,26 @@ fn water(stall: &StallView, units: DisplayUnits) -> String {
     format!("{there}\n{}", words::drank(drinking, units))
 }
 
-fn last_check(last: &VitalsLine) -> String {
+/// What came of the last check, with the first of what differs: the rest is for who is called.
+fn last_check(horse: &HorseView) -> Option<(String, Tone)> {
+    let last: &VitalsLine = horse.vitals.as_ref()?.last.first()?;
+    let tone = match last.urgency {
+        Urgency::Fine => Tone::Ready,
+        Urgency::Tell => Tone::Care,
+        Urgency::VetNow => Tone::Vet,
+    };
     let checked = words::checked(last.urgency, &last.by, last.ago_min);
-    match last.cautions.first().and_then(|caution| caution.split(';').next()) {
+    let line = match last.cautions.first().and_then(|caution| caution.split(';').next()) {
         Some(caution) => format!("{checked}. {caution}"),
         None => checked,
-    }
+    };
+    Some((line, tone))
+}
+
+/// The same as a line of a page.
+pub fn last_check_line(horse: &HorseView) -> Option<Item> {
+    let (line, tone) = last_check(horse)?;
+    Some(Item { strong: true, ..Item::line(line).tone(tone) })
 }
 
 /// How long a step is taken to last.
@@ -218,33 +343,9 @@ fn takes(horse: &HorseView, step: Step) -> Option<String> {
 /// Why the horse can not go, or when it goes again.
 fn then(board: &Board, horse: &HorseView, ride: &RideView) -> Option<String> {
     if let Some(missed) = board.missed.iter().find(|missed| missed.ride == ride.id) {
-        return Some(words::can_not_go(&missed.why));
+        return Some(words::can_not_go_why(&missed.why));
     }
     horse.rides.get(1).map(|next| words::then(&words::time(next.mount, board.units)))
-}
-
-/// The touch that a button of the card means; none where the card has changed under the finger.
-pub fn action(board: &Board, stall: &StallId, pressed: Pressed) -> Option<Action> {
-    let view = board.stalls.iter().find(|view| view.id == *stall)?;
-    let horse = view.horse.as_ref()?;
-    let ride = ride(view)?;
-    let (step, mark) = match pressed {
-        Pressed::Begin => (next(ride)?.0, Mark::Begun),
-        Pressed::Done => (next(ride)?.0, Mark::Done),
-        Pressed::Undo => (last(ride)?, Mark::Open),
-    };
-    Some(Action::Work(Said { ride: ride.id.clone(), horse: horse.id.clone(), step, mark, by: None }))
-}
-
-/// The buttons of a card that send something.
-#[derive(Clone, Copy, PartialEq, Eq, Debug)]
-pub enum Pressed {
-    /// The next step was begun.
-    Begin,
-    /// The next step is done.
-    Done,
-    /// The last step was not done after all.
-    Undo,
 }
 
 fn ride(view: &StallView) -> Option<&RideView> {
@@ -272,9 +373,9 @@ fn last(ride: &RideView) -> Option<Step> {
 
 fn state(ride: &RideView) -> String {
     match steps(ride).into_iter().rev().find(|(_, mark)| *mark != Mark::Open) {
-        Some((step, Mark::Begun)) => words::begun(step).to_owned(),
-        Some((step, _)) => words::done(step).to_lowercase(),
-        None => words::NOT_BEGUN.to_owned(),
+        Some((step, Mark::Begun)) => words::begun(step),
+        Some((step, _)) => words::is_done(step),
+        None => words::not_begun(),
     }
 }
 
@@ -290,27 +391,29 @@ fn tack(ride: &RideView) -> Vec<TackLine> {
         .collect()
 }
 
-fn frame(card: &Card, sizes: &Sizes) -> CardFrame {
+fn frame(card: &mut Card, ways: &[Vec<Item>], sizes: &Sizes) -> CardFrame {
     let (w, h) = (sizes.panel.width_px, sizes.panel.height_px);
     let least = sizes.arm_font(LEAST_ARCMIN);
     let largest = sizes.arm_font(GOOD_ARCMIN).max((h / 25.0).min(w / 26.0));
     // From the largest down in steps of a twentieth until all of it fits; the least is taken as it comes.
     let steps = (0..=20).map(move |step| largest - (largest - least) * step as f32 / 20.0);
-    let whole = steps.clone().map(|base| lay_out(card, sizes, base, false)).find(|frame| fits(card, frame));
-    let halved = || steps.clone().map(|base| lay_out(card, sizes, base, true)).find(|frame| fits(card, frame));
-    let mut frame = whole.or_else(halved).unwrap_or_else(|| lay_out(card, sizes, least, true));
+    let whole = steps.clone().map(|base| lay_out(card, ways, sizes, base, false)).find(|(frame, _)| fits(card, frame));
+    let halved =
+        || steps.clone().map(|base| lay_out(card, ways, sizes, base, true)).find(|(frame, _)| fits(card, frame));
+    let laid = whole.or_else(halved).unwrap_or_else(|| lay_out(card, ways, sizes, least, true));
+    let mut frame = laid.0;
+    card.ways = laid.1;
     fit_notes(card, &mut frame, least);
     frame
 }
 
-fn lay_out(card: &Card, sizes: &Sizes, base: f32, two_sides: bool) -> CardFrame {
-    let (w, h) = (sizes.panel.width_px, sizes.panel.height_px);
+fn lay_out(card: &Card, ways: &[Vec<Item>], sizes: &Sizes, base: f32, two_sides: bool) -> (CardFrame, Vec<Placed>) {
+    let w = sizes.panel.width_px;
     let tall = !is_wide(sizes);
     let gap = sizes.touch_gap().max(base * 0.5);
     let margin = gap;
     let inner = w - 2.0 * margin;
     let title = base * 1.9;
-    let button = sizes.px(crate::sizes::GLOVE_MM).max(base * 3.0).min(h * 0.17).max(sizes.touch());
     let head_h = if tall { title * 1.2 + base * 2.4 } else { title * 1.15 };
     let head = Rect::new(margin, gap * 0.6, inner, head_h);
     let top = head.bottom() + gap * 0.8;
@@ -318,12 +421,12 @@ fn lay_out(card: &Card, sizes: &Sizes, base: f32, two_sides: bool) -> CardFrame 
     let ride_room = if tall { inner } else { inner - head_left(card, title, base) };
     frame.ride_w = ride_room;
     frame.ride_px = text::fit(&card.ride, ride_room / 1.03, base * 1.15, Weight::SemiBold);
+    let (foot, placed) = place_foot(&broken(ways, sizes, gap), sizes, gap, base);
+    let bottom = foot - gap * 0.8;
+    let height = bottom - top;
     if tall {
-        frame.ways = Rect::new(margin, h - margin - button, inner, button);
-        frame.work = Rect::new(margin, frame.ways.y - gap - button, inner, button);
-        let bottom = frame.work.y - gap;
         let share = if two_sides { 0.7 } else { 0.6 };
-        let tack_h = (base * 1.5 + card.tack.len().max(1) as f32 * base * 2.1).min((bottom - top) * share);
+        let tack_h = (base * 1.5 + card.tack.len().max(1) as f32 * base * 2.1).min(height * share);
         frame.tack = Rect::new(margin, top, inner, tack_h);
         let lower = Rect::new(margin, top + tack_h + gap, inner, bottom - top - tack_h - gap);
         let stirrups = if card.stirrups.is_some() { inner * 0.4 } else { 0.0 };
@@ -331,10 +434,6 @@ fn lay_out(card: &Card, sizes: &Sizes, base: f32, two_sides: bool) -> CardFrame 
         let x = if stirrups > 0.0 { lower.x + stirrups + gap * 1.5 } else { lower.x };
         frame.notes = Rect::new(x, lower.y, inner - (x - lower.x), lower.h);
     } else {
-        let y = h - margin * 0.8 - button;
-        frame.work = Rect::new(margin, y, inner * if two_sides { 0.44 } else { 0.58 }, button);
-        frame.ways = Rect::new(frame.work.right() + gap, y, inner - frame.work.w - gap, button);
-        let height = y - gap * 0.8 - top;
         let widest = if two_sides { inner * 0.4 } else { inner * 0.26 };
         let stirrups = if card.stirrups.is_some() { (base * 8.6).min(widest) } else { 0.0 };
         let space = if stirrups > 0.0 { gap * 3.0 } else { gap * 1.5 };
@@ -345,17 +444,12 @@ fn lay_out(card: &Card, sizes: &Sizes, base: f32, two_sides: bool) -> CardFrame 
         frame.notes = Rect::new(x, top, w - margin - x, height);
     }
     if two_sides {
-        let all = Rect::new(margin, top, inner, frame.notes.bottom() - top);
-        match card.side {
-            CardSide::Tack => frame.notes = Rect::default(),
-            CardSide::Handling => {
-                (frame.tack, frame.stirrups, frame.notes) = (Rect::default(), Rect::default(), all);
-            }
-        }
+        frame.notes = Rect::default();
     }
     let pieces = card.tack.len().max(1) as f32;
-    frame.tack_h = ((frame.tack.h - base * 1.5) / pieces).min(base * 2.7);
-    frame
+    frame.tack_top = if is_small(sizes) { 0.0 } else { base * 1.5 };
+    frame.tack_h = ((frame.tack.h - frame.tack_top) / pieces).min(base * 2.7);
+    (frame, placed)
 }
 
 /// Width of the horse's name, its stall and its pace.
@@ -379,13 +473,9 @@ fn fits(card: &Card, frame: &CardFrame) -> bool {
     let widest = card.tack.iter().map(|tack| {
         text::width(&tack.name, base, Weight::Bold) + text::width(&tack.place, base, Weight::SemiBold) + base * 3.6
     });
-    let rows = card.tack.is_empty() || frame.tack_h >= base * 1.6;
-    let buttons = card.next.is_none_or(|(step, mark)| {
-        let (count, word) = if mark == Mark::Begun { (1.0, words::done(step)) } else { (2.0, words::begin(step)) };
-        frame.two_sides || text::width(word, base * 1.2, Weight::Bold) + base * 0.6 < (frame.work.w - frame.gap) / count
-    });
+    let rows = card.tack.is_empty() || frame.tack_h >= base * 1.35;
     let stirrups = card.stirrups.is_none() || frame.stirrups.h > base * 8.0;
-    rows && buttons && stirrups && widest.fold(0.0, f32::max) < frame.tack.w
+    rows && stirrups && widest.fold(0.0, f32::max) < frame.tack.w
 }
 
 /// Height left for the notes of that font size, under their title and the last check, and over the water.

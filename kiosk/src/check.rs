@@ -134,18 +134,27 @@ impl Entry {
     /// What stands on a page; none where it was not measured.
     fn value(&self, sign: Sign, units: DisplayUnits) -> Option<String> {
         match (sign, sign.count(units)) {
-            (_, Some(count)) => {
-                let number = (*self.numbers.get(sign as usize)?)?;
-                Some(words::sign_value(sign, &count.shown(number), units))
-            }
-            (Sign::Gums, None) => self.gums.map(|gums| words::gums(gums).to_owned()),
-            (_, None) => self.gut.map(|gut| words::gut(gut).to_owned()),
+            (_, Some(_)) => Some(words::sign_value(sign, &self.counted(sign, units)?, units)),
+            (Sign::Gums, None) => self.gums.map(words::gums),
+            (_, None) => self.gut.map(words::gut),
         }
+    }
+
+    /// The number that was entered, as it is shown.
+    fn counted(&self, sign: Sign, units: DisplayUnits) -> Option<String> {
+        let number = (*self.numbers.get(sign as usize)?)?;
+        Some(sign.count(units)?.shown(number))
     }
 
     /// All of it in a line.
     pub fn summary(&self, units: DisplayUnits) -> String {
-        let told = Sign::ALL.into_iter().filter_map(|sign| Some(words::sign_short(sign, &self.value(sign, units)?)));
+        let told = Sign::ALL.into_iter().filter_map(|sign| {
+            let value = match self.counted(sign, units) {
+                Some(number) => words::sign_short(sign, &number, units),
+                None => self.value(sign, units)?,
+            };
+            Some(if sign == Sign::Temperature { value } else { format!("{} {value}", words::sign(sign)) })
+        });
         told.collect::<Vec<_>>().join(" · ")
     }
 
@@ -244,18 +253,18 @@ pub fn draw(board: &Board, stall: &StallId, sign: Sign, entry: &Entry, sizes: &S
         (0..count).map(move |at| Rect::new(gap + at as f32 * (width + gap), y, width, button))
     };
     let known = entry.value(sign, units);
-    let value = known.clone().unwrap_or_else(|| words::not_measured(sign.count(units).is_some()).to_owned());
+    let value = known.clone().unwrap_or_else(|| words::not_measured(sign.count(units).is_some()));
     let largest = (middle.h * 0.6).min(base * 4.0);
     let keys = key_words(sign, entry, units);
     let keys = row(keys_y, keys.len()).zip(keys).map(|(rect, (text, label, chosen))| Key { rect, text, label, chosen });
-    let way = |rect, text: &str| Key { rect, text: text.to_owned(), label: text.to_owned(), chosen: false };
+    let way = |rect, text: String| Key { rect, label: text.clone(), text, chosen: false };
     let mut ways = row(foot_y, 3);
     let mut place = || ways.next().unwrap_or_default();
     let (back, out, next) = (place(), place(), place());
     let next_word = match sign.next() {
         Some(next) => Some(words::next_sign(next)),
         None if entry.is_empty() => None,
-        None => Some(words::WHO_LOOKED.to_owned()),
+        None => Some(words::who_looked()),
     };
     let title = words::check_title(&horse.name, sign);
     let at = Sign::ALL.into_iter().take_while(|other| *other != sign).count() + 1;
@@ -271,9 +280,9 @@ pub fn draw(board: &Board, stall: &StallId, sign: Sign, entry: &Entry, sizes: &S
         value,
         keys: keys.collect(),
         ways: [
-            Some(way(back, words::BACK)),
-            known.is_some().then(|| way(out, words::TAKE_OUT)),
-            next_word.map(|text| way(next, &text)),
+            Some(way(back, words::back())),
+            known.is_some().then(|| way(out, words::take_out())),
+            next_word.map(|text| way(next, text)),
         ],
     })
 }
@@ -289,12 +298,10 @@ fn key_words(sign: Sign, entry: &Entry, units: DisplayUnits) -> Vec<(String, Str
             count.keys().map(key).to_vec()
         }
         (Sign::Gums, None) => {
-            let key = |gums| (words::gums(gums).to_owned(), words::gums(gums).to_owned(), entry.gums == Some(gums));
+            let key = |gums| (words::gums(gums), words::gums(gums), entry.gums == Some(gums));
             GUMS.map(key).to_vec()
         }
-        (_, None) => {
-            GUT.map(|gut| (words::gut(gut).to_owned(), words::gut(gut).to_owned(), entry.gut == Some(gut))).to_vec()
-        }
+        (_, None) => GUT.map(|gut| (words::gut(gut), words::gut(gut), entry.gut == Some(gut))).to_vec(),
     }
 }
 

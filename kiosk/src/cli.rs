@@ -2,9 +2,16 @@
 
 use std::path::PathBuf;
 
+use anyhow::Context;
+use bellmare_barn::board::Board;
+use bellmare_barn::language::Language;
 use clap::{Parser, ValueEnum};
 
-use crate::app::Settings;
+use crate::app::{Settings, Up};
+use crate::card::CardSide;
+use crate::check::Sign;
+use crate::glass::Night;
+use crate::pages::round::Part;
 
 /// The touchscreen in the aisle.
 #[derive(Parser, Clone, PartialEq, Debug)]
@@ -28,6 +35,27 @@ pub struct Cli {
     /// The aisle to show; all of them in turn where none is named.
     #[arg(long, value_name = "NAME")]
     pub aisle: Option<String>,
+    /// A badge reader that stands beside the kiosk, by its name at the hub: who taps there is greeted here. May be given again.
+    #[arg(long, value_name = "NAME")]
+    pub reader: Vec<String>,
+    /// The language of the words until somebody who reads another one taps in: english or spanish.
+    #[arg(long, value_name = "LANGUAGE", default_value = "english", value_parser = language)]
+    pub language: Language,
+    /// A badge reader that types, on its own device: /dev/input/by-id/... It is grabbed. One that types into the window needs
+    /// nothing.
+    #[arg(long, value_name = "DEVICE", conflicts_with = "drawn")]
+    pub badge_reader: Option<PathBuf>,
+    /// When the screen is dark, by the barn's local time: from an evening till a morning, never or always.
+    #[arg(long, value_name = "HOURS", default_value = "21:00-6:00")]
+    pub night: Night,
+    /// Where touches that wait for the hub and the last board are kept over a restart. Where not said: what systemd gives,
+    /// bellmare-kiosk in the user's folder for state, or /var/lib/bellmare-kiosk.
+    #[arg(long, value_name = "FOLDER", conflicts_with = "drawn")]
+    pub keep: Option<PathBuf>,
+    /// Write where everything that can be touched stands into this file, a line each: x, y, width, height, label. For tests with
+    /// real clicks.
+    #[arg(long, value_name = "FILE", hide = true, conflicts_with = "drawn")]
+    pub targets: Option<PathBuf>,
     /// Take the whole display.
     #[arg(long)]
     pub fullscreen: bool,
@@ -44,7 +72,7 @@ pub struct Cli {
     #[arg(long, value_enum, default_value_t = Drawn::Aisle, requires = "drawn")]
     pub screen: Drawn,
     /// Whose card to draw.
-    #[arg(long, value_name = "ID", required_if_eq_any([("screen", "card"), ("screen", "check")]))]
+    #[arg(long, value_name = "ID", required_if_eq_any([("screen", "card"), ("screen", "steps"), ("screen", "check"), ("screen", "wrong"), ("screen", "water")]))]
     pub stall: Option<String>,
     /// Which page of the aisle to draw, from 1.
     #[arg(long, value_name = "N", default_value_t = 1, value_parser = clap::value_parser!(u32).range(1..=1000))]
@@ -67,16 +95,112 @@ pub enum Drawn {
     Aisle,
     /// The card of `--stall`.
     Card,
+    /// The steps of the job at hand and the handling of the horse of `--stall`.
+    Steps,
     /// The first page on which the horse of `--stall` is checked.
     Check,
-    /// The names.
-    SignIn,
+    /// What is wrong with the horse of `--stall`.
+    Wrong,
+    /// The water of the horse of `--stall`.
+    Water,
+    /// Who is in the barn.
+    Shift,
+    /// What the first who is here does next.
+    Person,
+    /// The chores.
+    Chores,
+    /// The filling round.
+    Fill,
+    /// The stalls to clean.
+    Stalls,
+    /// Questions for hay.
+    Hay,
+    /// The most pressing alarm.
+    Alarm,
+    /// Whose PIN.
+    WhosePin,
+    /// The digits of a PIN.
+    Pin,
+    /// The clock's digits.
+    Clock,
+    /// The heat of today.
+    Heat,
+}
+
+impl Drawn {
+    /// True where it is drawn of one stall.
+    pub fn of_a_stall(self) -> bool {
+        matches!(self, Drawn::Card | Drawn::Steps | Drawn::Check | Drawn::Wrong | Drawn::Water)
+    }
 }
 
 impl Cli {
     /// What the kiosk is told of itself.
     pub fn settings(&self) -> Settings {
-        Settings { panel_mm: self.panel_mm, distance_m: self.distance_m, aisle: self.aisle.clone() }
+        let mut readers = self.reader.clone();
+        readers.push(self.name.clone());
+        Settings {
+            panel_mm: self.panel_mm,
+            distance_m: self.distance_m,
+            aisle: self.aisle.clone(),
+            night: self.night,
+            readers,
+            language: self.language,
+        }
+    }
+
+    /// The screen to draw of a saved board.
+    ///
+    /// # Errors
+    /// Where the board has nothing for it: says what it has.
+    pub fn up(&self, board: &Board) -> anyhow::Result<Up> {
+        let stall = self.stall.as_deref().unwrap_or_default();
+        let view = board.stalls.iter().find(|view| view.id.as_str() == stall);
+        if self.screen.of_a_stall() && view.is_none() {
+            let known: Vec<&str> = board.stalls.iter().map(|view| view.id.as_str()).collect();
+            anyhow::bail!("--stall {stall}: the board's stalls are {}", known.join(", "));
+        }
+        let staff = || Box::new(Up::Staff);
+        Ok(match self.screen {
+            Drawn::Aisle => Up::Aisle,
+            Drawn::Card => Up::card(stall),
+            Drawn::Steps => Up::Card { stall: stall.into(), side: CardSide::Steps },
+            Drawn::Check => Up::Check { stall: stall.into(), sign: Sign::default() },
+            Drawn::Wrong => {
+                let horse = view.and_then(|view| view.horse.as_ref());
+                let horse = horse.with_context(|| format!("--stall {stall}: no horse stands in it"))?;
+                Up::Wrong { horse: horse.id.clone() }
+            }
+            Drawn::Water => Up::Water { stall: stall.into() },
+            Drawn::Shift => Up::Shift,
+            Drawn::Person => {
+                let here = board.people.iter().find(|person| person.since.is_some());
+                Up::Person { person: here.context("--screen person: nobody is here on this board")?.id.clone() }
+            }
+            Drawn::Chores => Up::Round { part: Part::Chores },
+            Drawn::Fill => Up::Round { part: Part::Water },
+            Drawn::Stalls => Up::Round { part: Part::Stalls },
+            Drawn::Hay => Up::Round { part: Part::Hay },
+            Drawn::Alarm => {
+                Up::Alarm { alarm: board.alarms.first().context("--screen alarm: none stands on this board")?.id }
+            }
+            Drawn::WhosePin => Up::ChooseStaff { then: staff() },
+            Drawn::Pin => {
+                let person = board.people.iter().find(|person| person.staff);
+                let person = person.context("--screen pin: nobody on this board is staff")?.id.clone();
+                Up::Pin { person, then: staff() }
+            }
+            Drawn::Clock => Up::Clock,
+            Drawn::Heat => Up::Heat,
+        })
+    }
+}
+
+fn language(text: &str) -> Result<Language, String> {
+    match text {
+        "english" | "en" => Ok(Language::English),
+        "spanish" | "es" => Ok(Language::Spanish),
+        _ => Err(format!("\"{text}\" is not a language of the kiosk: english or spanish")),
     }
 }
 

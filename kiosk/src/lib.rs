@@ -11,11 +11,16 @@
 
 pub mod aisle;
 pub mod app;
+pub mod badge;
 pub mod card;
 pub mod check;
 pub mod cli;
+pub mod contact;
+mod fonts;
+pub mod glass;
 pub mod link;
-pub mod people;
+pub mod live;
+pub mod pages;
 pub mod picture;
 pub mod run;
 pub mod sizes;

@@ -38,7 +38,19 @@ impl Canvas {
     /// # Errors
     /// Where another platform was there before.
     pub fn new(width_px: u32, height_px: u32) -> Result<Self> {
-        let window = MinimalSoftwareWindow::new(RepaintBufferType::NewBuffer);
+        Self::with_buffer(width_px, height_px, RepaintBufferType::NewBuffer)
+    }
+
+    /// The same for who draws into one buffer again and again: only what has changed is drawn.
+    ///
+    /// # Errors
+    /// Where another platform was there before.
+    pub fn reusing(width_px: u32, height_px: u32) -> Result<Self> {
+        Self::with_buffer(width_px, height_px, RepaintBufferType::ReusedBuffer)
+    }
+
+    fn with_buffer(width_px: u32, height_px: u32, buffer: RepaintBufferType) -> Result<Self> {
+        let window = MinimalSoftwareWindow::new(buffer);
         let clock = Rc::new(Cell::new(Duration::ZERO));
         slint::platform::set_platform(Box::new(Headless { window: window.clone(), clock: clock.clone() }))
             .context("no picture can be drawn beside another window")?;
@@ -52,12 +64,29 @@ impl Canvas {
         slint::platform::update_timers_and_animations();
     }
 
+    /// Draws what has changed into the buffer that was drawn into before, or all of it into any: how many pixels lie in the rectangles around that.
+    pub fn draw_into(&self, pixels: &mut [Rgb8Pixel]) -> u32 {
+        slint::platform::update_timers_and_animations();
+        let width = self.window.size().width as usize;
+        let mut drawn = 0;
+        self.window.draw_if_needed(|renderer| {
+            let region = renderer.render(pixels, width);
+            drawn = region.iter().map(|(_, size)| size.width * size.height).sum();
+        });
+        drawn
+    }
+
+    /// Asks for a picture also where nothing has changed: a whole one, but from [`reusing`](Self::reusing).
+    pub fn ask(&self) {
+        self.window.request_redraw();
+    }
+
     /// Draws the window as it is.
     pub fn draw(&self) -> SharedPixelBuffer<Rgb8Pixel> {
         slint::platform::update_timers_and_animations();
         let size = self.window.size();
         let mut pixels = SharedPixelBuffer::<Rgb8Pixel>::new(size.width, size.height);
-        self.window.request_redraw();
+        self.ask();
         self.window.draw_if_needed(|renderer| {
             renderer.render(pixels.make_mut_slice(), size.width as usize);
         });

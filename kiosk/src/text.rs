@@ -5,6 +5,8 @@ use std::sync::OnceLock;
 
 use ttf_parser::Face;
 
+use crate::fonts::OTHERS;
+
 /// A weight of the kiosk's font.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub enum Weight {
@@ -20,8 +22,8 @@ const REGULAR: &[u8] = include_bytes!("../ui/fonts/AtkinsonHyperlegibleNext_400R
 const SEMI_BOLD: &[u8] = include_bytes!("../ui/fonts/AtkinsonHyperlegibleNext_600SemiBold.ttf");
 const BOLD: &[u8] = include_bytes!("../ui/fonts/AtkinsonHyperlegibleNext_700Bold.ttf");
 
-/// Advance widths of the characters of the western languages, as shares of the font size.
-type Widths = [f32; 0x250];
+/// Advance widths of the characters up to those of punctuation, as shares of the font size: Latin, Greek, Cyrillic.
+type Widths = [f32; 0x2100];
 
 /// What a character that the font lacks is taken for: about as wide as a digit.
 const UNKNOWN_WIDTH: f32 = 0.62;
@@ -60,18 +62,19 @@ pub fn lines(text: &str, room_px: f32, font_px: f32, weight: Weight) -> usize {
 
 fn widths(weight: Weight) -> &'static Widths {
     static TABLES: [OnceLock<Box<Widths>>; 3] = [const { OnceLock::new() }; 3];
-    let (slot, bytes) = match weight {
-        Weight::Regular => (&TABLES[0], REGULAR),
-        Weight::SemiBold => (&TABLES[1], SEMI_BOLD),
-        Weight::Bold => (&TABLES[2], BOLD),
+    let (slot, own) = match weight {
+        Weight::Regular => (0, REGULAR),
+        Weight::SemiBold => (1, SEMI_BOLD),
+        Weight::Bold => (2, BOLD),
     };
-    slot.get_or_init(|| Box::new(read(bytes)))
+    TABLES[slot].get_or_init(|| Box::new(read([OTHERS[slot], own])))
 }
 
-fn read(bytes: &[u8]) -> Widths {
-    let mut widths = [UNKNOWN_WIDTH; 0x250];
-    // A test reads all three; a font that cannot be read leaves every width at its rough value.
-    if let Ok(face) = Face::parse(bytes, 0) {
+/// The widths in the last of the fonts that has a character.
+fn read(fonts: [&[u8]; 2]) -> Widths {
+    let mut widths = [UNKNOWN_WIDTH; 0x2100];
+    // A test reads them all; a font that cannot be read leaves every width at its rough value.
+    for face in fonts.into_iter().filter_map(|bytes| Face::parse(bytes, 0).ok()) {
         let unit = f32::from(face.units_per_em());
         for (code, width) in widths.iter_mut().enumerate() {
             let glyph = char::from_u32(code as u32).and_then(|c| face.glyph_index(c));
@@ -93,6 +96,11 @@ mod tests {
             let narrow = width("iiii", 100.0, weight);
             let wide = width("mmmm", 100.0, weight);
             assert!(wide > narrow * 2.0, "{weight:?}: {narrow} against {wide}");
+        }
+        for name in ["Ζέφυρος", "Буран", "Żubr", "Nguyễn Ánh"] {
+            let rough = name.chars().count() as f32 * UNKNOWN_WIDTH;
+            let regular = width(name, 1.0, Weight::Regular);
+            assert!((regular - rough).abs() > 0.01 && regular < width(name, 1.0, Weight::Bold), "{name}: {regular}");
         }
         assert!(width("Juniper", 100.0, Weight::Bold) > width("Juniper", 100.0, Weight::Regular));
     }

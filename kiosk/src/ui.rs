@@ -5,15 +5,18 @@
 
 use std::rc::Rc;
 
-use bellmare_barn::input::{Mark, Step};
+use bellmare_barn::input::Mark;
 use slint::{ComponentHandle, Model, ModelRc, SharedString, VecModel};
 
 use crate::aisle::frame::Rect;
 use crate::aisle::stalls::{Cell, Vessel as Water};
 use crate::aisle::{Scene, Tone as SceneTone, heat, strip};
-use crate::card::{Card as CardScene, CardSide, checked_height};
+use crate::card::{Card as CardScene, checked_height};
 use crate::check::{Check as CheckScene, Key};
-use crate::people::People as PeopleScene;
+use crate::pages::keypad::Keypad;
+use crate::pages::layout::{Laid, Placed};
+use crate::pages::plots::{Label, Plots};
+use crate::pages::{Item, Look as ItemLook};
 use crate::{text, words};
 
 slint::include_modules!();
@@ -26,7 +29,12 @@ pub struct Rows {
     stalls: Rc<VecModel<StallRow>>,
     jobs: Rc<VecModel<JobRow>>,
     tack: Rc<VecModel<TackRow>>,
-    people: Rc<VecModel<PersonRow>>,
+    card_ways: Rc<VecModel<ItemRow>>,
+    items: Rc<VecModel<ItemRow>>,
+    columns: Rc<VecModel<ColumnRow>>,
+    levels: Rc<VecModel<LevelRow>>,
+    labels: Rc<VecModel<LabelRow>>,
+    axes: Rc<VecModel<Box>>,
     keys: Rc<VecModel<KeyRow>>,
     ways: Rc<VecModel<KeyRow>>,
 }
@@ -41,7 +49,12 @@ impl Rows {
             stalls: Rc::default(),
             jobs: Rc::default(),
             tack: Rc::default(),
-            people: Rc::default(),
+            card_ways: Rc::default(),
+            items: Rc::default(),
+            columns: Rc::default(),
+            levels: Rc::default(),
+            labels: Rc::default(),
+            axes: Rc::default(),
             keys: Rc::default(),
             ways: Rc::default(),
         };
@@ -54,7 +67,13 @@ impl Rows {
         app.global::<Card>().set_tack(ModelRc::from(rows.tack.clone()));
         app.global::<Check>().set_keys(ModelRc::from(rows.keys.clone()));
         app.global::<Check>().set_ways(ModelRc::from(rows.ways.clone()));
-        app.global::<People>().set_rows(ModelRc::from(rows.people.clone()));
+        app.global::<Card>().set_ways(ModelRc::from(rows.card_ways.clone()));
+        app.global::<Sheet>().set_items(ModelRc::from(rows.items.clone()));
+        let plot = app.global::<Plot>();
+        plot.set_columns(ModelRc::from(rows.columns.clone()));
+        plot.set_levels(ModelRc::from(rows.levels.clone()));
+        plot.set_labels(ModelRc::from(rows.labels.clone()));
+        plot.set_axes(ModelRc::from(rows.axes.clone()));
         rows
     }
 
@@ -91,13 +110,14 @@ impl Rows {
             h: rect.h,
             touchable: scene.work.touchable,
             stall: shared(&job.stall),
+            tack: job.tack,
             name: shared(&job.name),
             job: shared(&job.job),
             who: shared(&job.who),
             by: shared(&job.by),
             word: shared(&job.word),
             tone: tone(job.tone),
-            label: shared(&format!("{}, {} {} {} {}", job.name, job.job, job.who, job.by, job.word)),
+            label: shared(format!("{}, {} {} {} {}", job.name, job.job, job.who, job.by, job.word)),
         });
         replace(&self.jobs, jobs.collect());
     }
@@ -113,13 +133,12 @@ impl Rows {
             ride_px: frame.ride_px,
             ride_w: frame.ride_w,
             tack_h: frame.tack_h,
+            tack_top: frame.tack_top,
             gap: frame.gap,
             head: place(frame.head),
             tack: place(frame.tack),
             stirrups: place(frame.stirrups),
             notes: place(frame.notes),
-            work: place(frame.work),
-            ways: place(frame.ways),
             tall: frame.tall,
         });
         adapter.set_words(card_words(card));
@@ -129,6 +148,7 @@ impl Rows {
             place: shared(&tack.place),
         });
         replace(&self.tack, tack.collect());
+        replace(&self.card_ways, card.ways.iter().map(item).collect());
     }
 
     /// Shows a page on which a horse is checked.
@@ -154,37 +174,120 @@ impl Rows {
         replace(&self.ways, vec![way(back), way(out), next]);
     }
 
-    /// Shows the names.
-    pub fn show_people(&self, app: &App, people: &PeopleScene) {
-        let adapter = app.global::<People>();
-        adapter.set_frame(PeopleFrame {
-            base: people.base,
-            title: people.title_px,
-            gap: people.gap,
-            head: place(people.head),
-            foot: place(people.foot),
+    /// Shows a page of items.
+    pub fn show_sheet(&self, app: &App, laid: &Laid) {
+        app.global::<Sheet>().set_words(SheetWords {
+            title: shared(&laid.title),
+            below: shared(&laid.below),
+            tone: tone(laid.tone),
+            base: laid.base,
+            title_px: laid.title_px,
+            head: place(laid.head),
         });
-        adapter.set_words(PeopleWords {
-            title: shared(&people.title),
-            below: shared(&people.below),
-            more: shared(if people.pages > 1 { words::MORE } else { "" }),
-            back: shared(words::BACK),
-            page: shared(&people.page),
+        replace(&self.items, laid.placed.iter().map(item).collect());
+    }
+
+    /// Shows digits to press.
+    pub fn show_keypad(&self, app: &App, keys: &Keypad) {
+        let adapter = app.global::<Check>();
+        adapter.set_frame(CheckFrame {
+            base: keys.base,
+            title: keys.title_px,
+            value_px: keys.value_px,
+            head: place(keys.head),
+            middle: place(keys.middle),
         });
-        let rows = people.cells.iter().map(|cell| PersonRow {
-            id: shared(&cell.id),
-            x: cell.rect.x,
-            y: cell.rect.y,
-            w: cell.rect.w,
-            h: cell.rect.h,
-            name: shared(&cell.name),
-            name_px: cell.name_px,
-            role: shared(&cell.role),
-            state: shared(&cell.state),
-            here: cell.here,
-            label: shared(&cell.label),
+        adapter.set_words(CheckWords {
+            title: shared(&keys.title),
+            below: shared(&keys.below),
+            value: shared(&keys.value),
+            known: true,
         });
-        replace(&self.people, rows.collect());
+        let rows = keys.keys.iter().map(|(rect, item)| KeyRow {
+            x: rect.x,
+            y: rect.y,
+            w: rect.w,
+            h: rect.h,
+            text: shared(&item.text),
+            label: shared(item.label()),
+            chosen: item.strong,
+        });
+        replace(&self.keys, rows.collect());
+        replace(&self.ways, Vec::new());
+    }
+
+    /// Shows plots.
+    pub fn show_plots(&self, app: &App, plots: &Plots) {
+        app.global::<Plot>().set_words(PlotWords {
+            title: shared(&plots.title),
+            below: shared(&plots.below),
+            label: shared(&plots.said),
+            base: plots.base,
+            title_px: plots.title_px,
+            small: plots.small,
+            head: place(plots.head),
+            back: place(plots.back.0),
+            back_word: shared(&plots.back.1.text),
+        });
+        let columns = plots.columns.iter().map(|column| ColumnRow {
+            x: column.rect.x,
+            y: column.rect.y,
+            w: column.rect.w,
+            h: column.rect.h,
+            tone: tone(column.tone),
+            pale: column.pale,
+        });
+        replace(&self.columns, columns.collect());
+        let levels = plots.levels.iter().map(|level| LevelRow {
+            x: level.rect.x,
+            y: level.rect.y,
+            w: level.rect.w,
+            h: level.rect.h,
+            text: shared(&level.word),
+            tone: tone(level.tone),
+        });
+        replace(&self.levels, levels.collect());
+        let label = |label: &Label| LabelRow {
+            x: label.rect.x,
+            y: label.rect.y,
+            w: label.rect.w,
+            h: label.rect.h,
+            text: shared(&label.text),
+            middle: label.middle,
+        };
+        replace(&self.labels, plots.labels.iter().map(label).collect());
+        replace(&self.axes, plots.axes.iter().map(|axis| place(*axis)).collect());
+    }
+}
+
+/// An item as the screens know it.
+fn item(placed: &Placed) -> ItemRow {
+    let Placed { item, rect, px, aside } = placed;
+    let Item { look, text, below, tone: kind, strong, does, aside: second, .. } = item;
+    let second = second.as_ref().map(|(word, _)| word.as_str()).unwrap_or_default();
+    ItemRow {
+        look: match look {
+            ItemLook::Line => Look::Line,
+            ItemLook::Heading => Look::Heading,
+            ItemLook::Target => Look::Target,
+            ItemLook::Button => Look::Button,
+        },
+        x: rect.x,
+        y: rect.y,
+        w: rect.w,
+        h: rect.h,
+        text: shared(text),
+        px: *px,
+        below: shared(below),
+        tone: tone(*kind),
+        strong: *strong,
+        touchable: does.is_some(),
+        turn: shared(&item.turn),
+        label: shared(item.label()),
+        aside: shared(second),
+        aside_label: shared(format!("{text}: {second}")),
+        aside_x: aside.x,
+        aside_w: aside.w,
     }
 }
 
@@ -194,6 +297,7 @@ pub fn tone(tone: SceneTone) -> Tone {
         SceneTone::Quiet => Tone::Quiet,
         SceneTone::Ready => Tone::Ready,
         SceneTone::Unknown => Tone::Unknown,
+        SceneTone::Mind => Tone::Mind,
         SceneTone::Now => Tone::Now,
         SceneTone::Low => Tone::Low,
         SceneTone::Battery => Tone::Battery,
@@ -221,8 +325,8 @@ fn replace<T: Clone + PartialEq + 'static>(model: &VecModel<T>, rows: Vec<T>) {
     }
 }
 
-fn shared(text: &str) -> SharedString {
-    SharedString::from(text)
+fn shared(text: impl AsRef<str>) -> SharedString {
+    SharedString::from(text.as_ref())
 }
 
 fn key(key: &Key) -> KeyRow {
@@ -268,10 +372,13 @@ fn aisle_frame(scene: &Scene) -> AisleFrame {
         short: frame.short,
         low: frame.low,
         clock: place(frame.clock),
+        clock_w: frame.clock_w,
         timeline: place(frame.timeline),
         heat: place(frame.heat),
         work: place(frame.work),
         shift: place(frame.shift),
+        round: place(frame.round),
+        head_touched: frame.head_touched,
         footer: place(frame.footer),
         job_h: frame.job_h,
         next_y: scene.work.rects.first().map_or(0.0, |rect| rect.y - frame.work.y),
@@ -295,17 +402,21 @@ fn aisle_words(scene: &Scene) -> AisleWords {
         heat_tone: tone(scene.heat.tone),
         heat_word: shared(&scene.heat.word),
         heat_figures: shared(&scene.heat.figures),
-        heat_label: shared(&format!("{}, {}", scene.heat.word, scene.heat.figures)),
+        heat_label: shared(format!("{}, {}", scene.heat.word, scene.heat.figures)),
         axis_y: scene.timeline.axis_y,
         now_x: scene.timeline.now_x.unwrap_or(0.0),
         now_known: scene.timeline.now_x.is_some(),
         no_lessons: shared(&scene.timeline.empty),
-        next: shared(words::NEXT),
+        next: shared(words::next()),
         count: shared(&scene.work.count),
         no_jobs: shared(&scene.work.empty),
         shift_title: shared(&scene.work.shift_title),
         shift_names: shared(&scene.work.shift_names),
-        sign_in: shared(words::SIGN_IN_OUT),
+        sign_in: shared(words::sign_in_out()),
+        language: shared(&scene.language),
+        round: shared(&scene.round.0),
+        round_below: shared(&scene.round.1),
+        round_tone: tone(scene.round.2),
         page: shared(&scene.page),
         page_index: scene.page_index as i32,
         pages: scene.pages as i32,
@@ -376,9 +487,6 @@ fn card_words(card: &CardScene) -> CardWords {
     let (vessel, level) = vessel(card.cell.vessel);
     let links = card.cell.links.unwrap_or([Mark::Open; 3]);
     let (left, right) = card.stirrups.unwrap_or((0, 0));
-    let begin = card.next.filter(|(_, mark)| *mark == Mark::Open).map(|(step, _)| words::begin(step));
-    let done = card.next.map(|(step, _): (Step, Mark)| words::done(step));
-    let finished = card.cell.links.is_some() && card.next.is_none();
     CardWords {
         name: shared(&card.name),
         stall: shared(&card.stall),
@@ -387,19 +495,23 @@ fn card_words(card: &CardScene) -> CardWords {
         pace: tone(card.pace),
         pace_word: shared(&card.pace_word),
         put_on: shared(match (card.cell.links, card.back) {
-            (None, _) => "",
-            (Some(_), false) => words::PUT_ON,
-            (Some(_), true) => words::TAKE_OFF,
+            (None, _) => String::new(),
+            (Some(_), false) => words::put_on(),
+            (Some(_), true) => words::take_off(),
         }),
-        no_tack: shared(if card.tack.is_empty() && card.cell.links.is_some() { words::NO_TACK } else { "" }),
-        stirrups_title: shared(words::STIRRUPS),
+        no_tack: shared(if card.tack.is_empty() && card.cell.links.is_some() {
+            words::no_tack()
+        } else {
+            String::new()
+        }),
+        stirrups_title: shared(words::stirrups()),
         has_stirrups: card.stirrups.is_some(),
         left: i32::from(left),
         right: i32::from(right),
-        left_word: shared(words::LEFT),
-        right_word: shared(words::RIGHT),
-        verdict: shared(if left == right { words::THE_SAME } else { words::NOT_THE_SAME }),
-        notes_title: shared(if card.notes.is_empty() { "" } else { words::HANDLING }),
+        left_word: shared(words::left()),
+        right_word: shared(words::right()),
+        verdict: shared(if left == right { words::the_same() } else { words::not_the_same() }),
+        notes_title: shared(if card.notes.is_empty() { String::new() } else { words::handling() }),
         notes: shared(&card.notes),
         grade: shared(&card.grade),
         water: shared(&card.water),
@@ -411,23 +523,8 @@ fn card_words(card: &CardScene) -> CardWords {
         tack: link(links[1]),
         lead_out: link(links[2]),
         state: shared(&card.state),
-        begin: shared(begin.unwrap_or_default()),
-        takes: shared(&card.takes),
-        done: shared(done.unwrap_or_default()),
-        finished: shared(if finished { words::ALL_DONE } else { "" }),
-        undo: shared(words::UNDO),
-        undo_what: shared(&card.last.map(words::undo).unwrap_or_default()),
-        side: shared(match card.side {
-            _ if !card.frame.two_sides => "",
-            CardSide::Tack => words::HANDLING,
-            CardSide::Handling => words::TACK,
-        }),
-        check: shared(if card.check { words::CHECK_SHORT.0 } else { "" }),
-        check_below: shared(words::CHECK_SHORT.1),
-        check_label: shared(words::CHECK),
         checked: shared(&card.checked),
         checked_tone: tone(card.checked_tone),
         checked_h: checked_height(card, &card.frame, card.frame.notes_px),
-        back: shared(words::BACK),
     }
 }

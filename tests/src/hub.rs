@@ -271,7 +271,7 @@ pub fn write_book(folder: &Path, stalls: u32) {
         "lesson,days,start,minutes,instructor,place\nl1,Mon Tue Wed Thu Fri Sat Sun,10:00,45,lena,arena\n",
     );
     write("rides.csv", "ride,lesson,horse,use,left_stirrup,right_stirrup\nr1,l1,h1,lesson,9,11\n");
-    write("chores.csv", "chore,name,place,days,by\n");
+    write("chores.csv", "chore,name,place,days,by\nscrub,Scrub the buckets,aisle,daily,17:00\n");
     write("shifts.csv", "person,days,from,to\nana,daily,8:00,18:00\n");
     write("away.csv", "horse,days,from,to,why\n");
 }

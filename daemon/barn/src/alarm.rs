@@ -129,7 +129,7 @@ impl Standing {
         if self.alarm.what == what && self.alarm.priority == priority {
             return;
         }
-        let worse = priority < self.alarm.priority;
+        let worse = priority < self.alarm.priority || what.is_worse_than(&self.alarm.what);
         self.alarm.what = what;
         self.alarm.priority = priority;
         if worse {

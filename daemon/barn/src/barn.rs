@@ -12,9 +12,10 @@ use crate::alarm::{Alarms, Cause, Verdict};
 use crate::board::{AlarmWhat, Board, Priority, SensorView};
 use crate::book::Book;
 use crate::effect::{Answer, Effect};
-use crate::id::PersonId;
-use crate::input::{Action, Input, Line, Measured, Presence, Reading, Sensor, Tap, Touch};
+use crate::id::{BadgeId, KioskId, PersonId, ReaderId};
+use crate::input::{Action, ClockSource, Input, Line, Measured, Presence, Reading, Said, Sensor, Tap, Touch};
 use crate::limits::Limits;
+use crate::pins::Pins;
 use crate::sensor::Heard;
 use crate::shift::{Shift, Tapped};
 use crate::time::{Mono, Now, Wall, WallClock};
@@ -24,12 +25,19 @@ use crate::units::Percent;
 use crate::work::Work;
 
 mod air;
+mod aisle;
+mod aisle_view;
 mod care;
+mod day_heat;
 mod day_view;
+mod filled;
 mod plans;
+mod staff;
 mod view;
 mod water_view;
 mod waters;
+
+pub use staff::NoTry;
 
 /// A battery that was low is not so again before it has gained this much: a warm afternoon lifts a dying one.
 const BATTERY_DEADBAND: f64 = 10.0;
@@ -56,8 +64,14 @@ pub struct Barn {
     plans: plans::Plans,
     #[serde(default)]
     care: care::Care,
+    #[serde(default)]
+    aisle: aisle::Aisle,
     alarms: Alarms,
     touches: Touches,
+    #[serde(default)]
+    pins: Pins,
+    #[serde(default)]
+    clock_source: ClockSource,
     timers: Timers,
     refused: u64,
 }
@@ -69,6 +83,14 @@ pub(crate) enum LineState {
     Starting,
     Up(Mono),
     Down(Mono, String),
+}
+
+/// Who touched where, and when.
+struct Toucher {
+    kiosk: KioskId,
+    by: Option<PersonId>,
+    staff: Option<PersonId>,
+    at: Mono,
 }
 
 impl Barn {
@@ -97,6 +119,12 @@ impl Barn {
                 self.arm_day_end(now, &mut effects);
                 self.want_plan(now);
             }
+            Input::ClockSource(source) => {
+                self.clock_source = source;
+                self.arm_day_end(now, &mut effects);
+            }
+            Input::Pin(pin) => self.keep_pin(pin, &mut effects),
+            Input::PinTried(tried) => self.pin_tried(&tried, now, &mut effects),
             Input::Plan(plan) => self.show_plan(&plan, now, &mut effects),
             Input::Book(book) => self.open_book(book, now, &mut effects),
             Input::Limits(limits) => {
@@ -163,10 +191,12 @@ impl Barn {
                 Timer::DayEnd => {
                     self.shift.end_day(at);
                     self.end_seen_cautions(then, effects);
+                    self.end_aisle_day(then, effects);
                     effects.push(Effect::Redraw);
                     self.arm_day_end(then, effects);
                 }
                 Timer::UnknownTap => self.forget_unknown(at, effects),
+                Timer::Aisle => self.aisle_passes(then, effects),
                 Timer::Plan => self.order_plan(then, effects),
                 Timer::Settle(sensor) => self.settle(&sensor, then, effects),
                 Timer::Water => self.look_at_water(then, effects),
@@ -220,6 +250,7 @@ impl Barn {
         let waters = &self.waters;
         self.sensors.retain(|sensor, _| matches!(sensor, Sensor::Climate(_)) || waters.of(sensor).is_some());
         self.forget_horses();
+        self.forget_pins();
         for cause in self.alarms.causes() {
             let subject_left = match &cause {
                 Cause::Empty(place) | Cause::Low(place) => !self.waters.places.contains_key(place),
@@ -237,6 +268,7 @@ impl Barn {
                 self.alarms.assess(cause, Verdict::Gone, now, &mut self.timers, effects);
             }
         }
+        self.open_aisle(now, effects);
         self.want_plan(now);
         effects.push(Effect::Redraw);
     }
@@ -411,19 +443,34 @@ impl Barn {
     fn tap(&mut self, tap: Tap, now: Now, effects: &mut Vec<Effect>) {
         let Tap { reader, badge, own_time } = tap;
         let at = self.happened(own_time, now);
+        if let Err(why) = self.badge(&reader, badge, at, now, effects) {
+            self.refuse(format!("reader {reader}"), why, effects);
+        }
+    }
+
+    /// A badge was held to a reader.
+    fn badge(
+        &mut self,
+        reader: &ReaderId,
+        badge: BadgeId,
+        at: Mono,
+        now: Now,
+        effects: &mut Vec<Effect>,
+    ) -> Result<(), String> {
         let Some(person) = self.book.person_with(&badge).map(|person| person.id.clone()) else {
-            self.shift.tap_unknown(badge, reader, now.mono);
-            return self.forget_unknown(now.mono, effects);
+            self.shift.tap_unknown(badge, reader.clone(), now.mono);
+            self.forget_unknown(now.mono, effects);
+            return Ok(());
         };
         match self.shift.tap(&person, at, &self.limits.shift) {
             Tapped::Counts => {
+                self.show_tap(reader, &person, at, now);
                 self.want_plan(now);
                 effects.push(Effect::Redraw);
+                Ok(())
             }
-            Tapped::Same => {}
-            Tapped::Closed => {
-                self.refuse(format!("reader {reader}"), "a tap of a day that is already closed", effects);
-            }
+            Tapped::Same => Ok(()),
+            Tapped::Closed => Err("a tap of a day that is already closed".to_owned()),
         }
     }
 
@@ -435,13 +482,14 @@ impl Barn {
     }
 
     fn touch(&mut self, touch: Touch, now: Now, effects: &mut Vec<Effect>) {
-        let Touch { id, kiosk, held_ms, action, .. } = touch;
+        let Touch { id, kiosk, held_ms, by, staff, action } = touch;
         let answer = match self.touches.answered(&id) {
             Some(before) => before.clone(),
             None => {
                 let held = held_ms.min(self.limits.sensors.own_time_behind.as_millis());
                 let at = Mono(now.mono.0.saturating_sub(held));
-                let answer = match self.act(action, at, now, effects) {
+                let who = Toucher { kiosk: kiosk.clone(), by, staff, at };
+                let answer = match self.act(action, &who, now, effects) {
                     Ok(()) => {
                         effects.push(Effect::Redraw);
                         Answer::Done
@@ -458,7 +506,11 @@ impl Barn {
         effects.push(Effect::Answer { touch: id, answer });
     }
 
-    fn act(&mut self, action: Action, at: Mono, now: Now, effects: &mut Vec<Effect>) -> Result<(), String> {
+    fn act(&mut self, action: Action, who: &Toucher, now: Now, effects: &mut Vec<Effect>) -> Result<(), String> {
+        let at = who.at;
+        for person in who.by.iter().chain(&who.staff) {
+            self.known_person(person)?;
+        }
         match action {
             Action::SignIn(person) => self.say(&person, true, at, now),
             Action::SignOut(person) => self.say(&person, false, at, now),
@@ -470,20 +522,19 @@ impl Barn {
                     Err("that alarm is over".to_owned())
                 }
             }
-            Action::Work(said) => self.mark(said, at, now),
-            Action::Scratch { horse, out, by } => self.scratch(&horse, out, &by, now),
+            Action::Work(said) => self.mark(Said { by: said.by.or_else(|| who.by.clone()), ..said }, at, now),
+            Action::Scratch { horse, out, by } => self.scratch(&horse, out, who.staff.as_ref(), &by, now),
             Action::Vitals(vitals) => self.observe(vitals, at, now, effects),
-            Action::Badge(_)
-            | Action::Filled { .. }
-            | Action::Cleaned { .. }
-            | Action::Chore { .. }
-            | Action::AskHay { .. }
-            | Action::AnswerHay { .. }
-            | Action::Wrong { .. }
-            | Action::WrongOver { .. }
-            | Action::PutAside { .. }
-            | Action::TakeUp { .. }
-            | Action::SetClock { .. } => Err("the hub can not do that yet".to_owned()),
+            Action::Badge(badge) => self.badge(&ReaderId::new(who.kiosk.as_str()), badge, at, now, effects),
+            Action::Filled { place, undo } => self.fill(place, undo, who, now, effects),
+            Action::Cleaned { stall, undo } => self.clean(stall, undo, who, now),
+            Action::Chore { chore, undo } => self.cross_off(&chore, undo, who, now, effects),
+            Action::AskHay { horse, undo } => self.ask_hay(&horse, undo, who, now, effects),
+            Action::AnswerHay { ask, allowed } => self.answer_hay(ask, allowed, who, now, effects),
+            Action::Wrong { horse, seen, undo } => self.report(&horse, seen, undo, who, now, effects),
+            Action::WrongOver { horse } => self.close_report(&horse, who, now, effects),
+            Action::SetClock { date, time } => self.set_clock(date, time, who.staff.as_ref(), at, now, effects),
+            Action::PutAside { .. } | Action::TakeUp { .. } => Err("the hub can not do that yet".to_owned()),
         }
     }
 

@@ -42,6 +42,9 @@ pub struct Board {
     pub units: DisplayUnits,
     /// What time it is, if anybody knows.
     pub clock: Clock,
+    /// True where staff set it by hand, as the hub's own could not be trusted.
+    #[serde(default)]
+    pub clock_by_hand: bool,
     /// How the hub itself is.
     pub hub: HubState,
     /// What needs a person, most pressing first.
@@ -64,6 +67,9 @@ pub struct Board {
     /// The heat of today at the worst place, hour by hour: what was, and what is expected. Empty where too little is known.
     #[serde(default)]
     pub heat_today: Vec<HeatHour>,
+    /// The horse sums at which the bands begin, from the lowest.
+    #[serde(default)]
+    pub heat_bands: Vec<f64>,
     /// What is to be done next, by whom and when; most pressing first.
     pub next: Vec<NextJob>,
     /// What can not be done, by the plan.

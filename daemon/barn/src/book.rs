@@ -334,6 +334,18 @@ pub enum Role {
     Manager,
 }
 
+impl Role {
+    /// True for those who answer for horses and barn: they decide about hay, close reports and put alarms aside.
+    pub fn is_staff(self) -> bool {
+        matches!(self, Role::Staff | Role::EquineProfessional | Role::Manager)
+    }
+
+    /// True for those who may act as staff: decide for horses, and answer for what the barn is told.
+    pub fn acts_as_staff(self) -> bool {
+        matches!(self, Role::Staff | Role::EquineProfessional | Role::Manager | Role::Instructor)
+    }
+}
+
 /// A lesson.
 #[derive(Clone, PartialEq, Debug, Serialize, Deserialize)]
 pub struct Lesson {

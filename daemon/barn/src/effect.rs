@@ -6,6 +6,7 @@ use serde::{Deserialize, Serialize};
 use crate::alarm::Alarm;
 use crate::id::TouchId;
 use crate::plan::file::{DayFile, PlanFile};
+use crate::time::Wall;
 
 /// One order.
 #[derive(Clone, PartialEq, Debug, Serialize)]
@@ -31,6 +32,8 @@ pub enum Effect {
     },
     /// Plan this day, and hand in the plan as an input where it is worth showing.
     Plan(Box<Order>),
+    /// Have the wall clock say this, until the system's own can be believed.
+    SetClock(Wall),
     /// Something that a screen shows has changed.
     Redraw,
 }

@@ -12,6 +12,7 @@ use crate::care::observed::Observed;
 use crate::care::seen::Seen;
 use crate::id::{BadgeId, BucketId, ChoreId, HorseId, KioskId, PersonId, PlaceId, ReaderId, RideId, StallId, TouchId};
 use crate::limits::Limits;
+use crate::pins::PinHash;
 use crate::plan::file::PlanFile;
 use crate::time::{TimeOfDay, Wall};
 use crate::units::{Celsius, Dbm, Millimetres, Percent, RelativeHumidity};
@@ -42,9 +43,46 @@ pub enum Input {
     Plan(Arc<NewPlan>),
     /// The wall clock was set, or stepped.
     Clock,
+    /// Where the wall clock comes from is not what the barn took it for.
+    ClockSource(ClockSource),
+    /// A person has a new PIN, or none any more.
+    Pin(Pin),
+    /// Somebody tried a PIN at a kiosk.
+    PinTried(PinTried),
     /// Nothing but time passing: a deadline of the barn's was due. It need not be written down: timers fire at the time
     /// they were armed for, whoever notices and when.
     Tick,
+}
+
+/// Where the wall clock comes from.
+#[derive(Clone, Copy, PartialEq, Eq, Debug, Default, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum ClockSource {
+    /// The system's own clock, set or not.
+    #[default]
+    System,
+    /// Staff set it by hand, as the system's own could not be trusted.
+    ByHand,
+}
+
+/// A person's PIN.
+#[derive(Clone, PartialEq, Debug, Serialize, Deserialize)]
+pub struct Pin {
+    /// Whose.
+    pub person: PersonId,
+    /// Its hash; none takes it away.
+    pub hash: Option<PinHash>,
+}
+
+/// A PIN was tried. Which digits is never told.
+#[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]
+pub struct PinTried {
+    /// At which kiosk.
+    pub kiosk: KioskId,
+    /// Whose.
+    pub person: PersonId,
+    /// Whether it was theirs.
+    pub right: bool,
 }
 
 /// A plan that people are to see.

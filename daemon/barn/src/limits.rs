@@ -31,6 +31,9 @@ pub struct Limits {
     /// What the prep plan goes by.
     #[serde(default)]
     pub plan: PlanLimits,
+    /// What is said and asked in the aisle.
+    #[serde(default)]
+    pub aisle: AisleLimits,
 }
 
 /// How quantities are shown to people.
@@ -305,6 +308,19 @@ impl Default for PlanLimits {
     }
 }
 
+/// Limits on what is said and asked in the aisle.
+#[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]
+pub struct AisleLimits {
+    /// A question for hay that nobody has answered for so long is an alarm. Common practice.
+    pub hay_unanswered: Minutes,
+}
+
+impl Default for AisleLimits {
+    fn default() -> Self {
+        Self { hay_unanswered: Minutes(10) }
+    }
+}
+
 impl Default for Limits {
     /// What this project proposes where the barn has set nothing.
     fn default() -> Self {
@@ -337,6 +353,7 @@ impl Default for Limits {
             lessons: LessonLimits { ready_lead: Minutes(10) },
             shift: ShiftLimits { same_tap_s: 5, day_ends: TimeOfDay::ELEVEN_PM },
             plan: PlanLimits::default(),
+            aisle: AisleLimits::default(),
         }
     }
 }

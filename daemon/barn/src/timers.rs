@@ -31,6 +31,8 @@ pub enum Timer {
     DayEnd,
     /// An unknown badge has been shown long enough.
     UnknownTap,
+    /// Something said in the aisle can not be taken back any more, or has been shown long enough.
+    Aisle,
     /// A plan is wanted.
     Plan,
     /// A change of a bucket's level that nothing has contradicted counts.

@@ -1,17 +1,18 @@
 //! The people of the invented barn, at a kiosk of theirs: they look at the board as anybody would, begin and finish what it
-//! gives them to do, bring horses back, and take note of alarms.
+//! gives them to do, bring horses back, take note of alarms, and say what `said` has them say.
 
 use std::collections::BTreeMap;
 use std::net::SocketAddr;
 use std::time::Duration;
 
-use bellmare_barn::board::{Board, Clock, Job, NextJob, PersonView, Priority, RideView, Who};
+use bellmare_barn::board::{AlarmWhat, Board, Clock, Job, NextJob, PersonView, Priority, RideView, Who};
 use bellmare_barn::book::Role;
 use bellmare_barn::id::{HorseId, PersonId, RideId};
 use bellmare_barn::input::{Action, Mark, Said, Step, Touch};
 use tokio::sync::watch;
 
 use super::World;
+use super::said::said;
 use crate::settings::Settings;
 
 /// They look at the board this often, in the barn's milliseconds.
@@ -72,7 +73,11 @@ impl Hands {
         self.finish(minute)?;
         self.bring_back(&board, minute)?;
         self.begin(&board, minute)?;
-        self.take_note(&board)
+        self.take_note(&board)?;
+        for (by, action) in said(&board, minute) {
+            self.touch_by(by, action)?;
+        }
+        Ok(())
     }
 
     fn finish(&mut self, minute: u16) -> Result<(), ureq::Error> {
@@ -152,7 +157,8 @@ impl Hands {
         };
         let Some(staff) = board.people.iter().find(staff) else { return Ok(()) };
         let unseen = board.alarms.iter().find(|alarm| {
-            alarm.seen_by.is_none() && !alarm.over && alarm.priority == Priority::High && alarm.for_min >= NOTED_AFTER
+            let pressing = alarm.priority == Priority::High || matches!(alarm.what, AlarmWhat::Wrong { .. });
+            alarm.seen_by.is_none() && !alarm.over && pressing && alarm.for_min >= NOTED_AFTER
         });
         match unseen {
             Some(alarm) => self.touch(Action::Acknowledge { alarm: alarm.id, by: staff.id.clone() }),
@@ -161,9 +167,13 @@ impl Hands {
     }
 
     fn touch(&mut self, action: Action) -> Result<(), ureq::Error> {
+        self.touch_by(None, action)
+    }
+
+    fn touch_by(&mut self, by: Option<PersonId>, action: Action) -> Result<(), ureq::Error> {
         self.touches += 1;
         let id = format!("demo-{}-{}", std::process::id(), self.touches);
-        let touch = Touch { id: id.as_str().into(), kiosk: "demo".into(), held_ms: 0, by: None, staff: None, action };
+        let touch = Touch { id: id.as_str().into(), kiosk: "demo".into(), held_ms: 0, by, staff: None, action };
         self.with_key(self.agent.post(format!("{}/touches", self.url))).send_json(&touch)?;
         Ok(())
     }

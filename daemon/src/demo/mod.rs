@@ -5,6 +5,7 @@
 mod chance;
 mod devices;
 mod hands;
+mod said;
 mod script;
 mod water;
 

@@ -76,6 +76,15 @@ pub(super) const ROUNDS: &[(u16, u16)] = &[(10, 0), (12, 0), (13, 20)];
 /// Buckets under this share are filled on a round.
 pub(super) const ROUND_FILLS: f64 = 0.6;
 
+/// When mucking out begins.
+pub(super) const MUCKING_OUT: (u16, u16) = (8, 30);
+/// Somebody asks whether a horse may have hay, and takes it back.
+pub(super) const HAY_ASKED: (u16, u16) = (9, 20);
+/// Somebody asks again, and nobody answers.
+pub(super) const HAY_NOT_ANSWERED: (u16, u16) = (12, 50);
+/// Somebody finds a warm leg.
+pub(super) const SOMETHING_WRONG: (u16, u16) = (12, 0);
+
 /// A stranger holds a badge that nobody knows to the reader, and again each minute, so often.
 pub(super) const STRANGER: (u16, u16, u16, &str) = (8, 55, 5, "7F00FF7F");
 /// A device that no rule places begins to talk.
@@ -146,9 +155,14 @@ fn between(points: &[(u16, u16, f64, f64)], minute: f64) -> (f64, f64) {
     (before.2 + (next.2 - before.2) * share, before.3 + (next.3 - before.3) * share)
 }
 
+/// A time of the day as minutes after midnight.
+pub(super) fn minutes((hour, minute): (u16, u16)) -> u16 {
+    hour * 60 + minute
+}
+
 /// True once a time of the day has come.
-pub(super) fn has_come((hour, minute): (u16, u16), now: TimeOfDay) -> bool {
-    now.minutes() >= hour * 60 + minute
+pub(super) fn has_come(time: (u16, u16), now: TimeOfDay) -> bool {
+    now.minutes() >= minutes(time)
 }
 
 #[cfg(test)]

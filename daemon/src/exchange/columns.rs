@@ -46,6 +46,7 @@ pub(super) const HORSES: File = File {
         "tack_min",
         "put_away_min",
         "notes",
+        "notes_es",
         "rides_a_day",
         "minutes_in_a_row",
         "minutes_a_day",
@@ -58,6 +59,7 @@ pub(super) const HORSES: File = File {
         "resting_breaths",
     ],
     optional: &[
+        "notes_es",
         "rides_a_day",
         "minutes_in_a_row",
         "minutes_a_day",
@@ -91,8 +93,8 @@ pub(super) const FITS: File = File {
 pub(super) const PEOPLE: File = File {
     name: "people.csv",
     row: "a person",
-    columns: &["person", "name", "role", "badge", "grade"],
-    optional: &[],
+    columns: &["person", "name", "role", "badge", "grade", "language"],
+    optional: &["language"],
     may_be_missing: false,
 };
 
@@ -115,8 +117,8 @@ pub(super) const RIDES: File = File {
 pub(super) const CHORES: File = File {
     name: "chores.csv",
     row: "a chore",
-    columns: &["chore", "name", "place", "days", "by"],
-    optional: &[],
+    columns: &["chore", "name", "name_es", "place", "days", "by"],
+    optional: &["name_es"],
     may_be_missing: false,
 };
 
@@ -160,6 +162,14 @@ pub(super) const BUCKETS: File = File {
     may_be_missing: true,
 };
 
+pub(super) const STEPS: File = File {
+    name: "steps.csv",
+    row: "a step",
+    columns: &["job", "order", "text", "text_es", "caution"],
+    optional: &["text_es", "caution"],
+    may_be_missing: true,
+};
+
 /// The files in the order in which they are read: what is named comes before what names it.
-pub(super) const FILES: [&File; 11] =
-    [&STALLS, &HORSES, &TACK, &FITS, &PEOPLE, &LESSONS, &RIDES, &CHORES, &SHIFTS, &AWAY, &BUCKETS];
+pub(super) const FILES: [&File; 12] =
+    [&STALLS, &HORSES, &TACK, &FITS, &PEOPLE, &LESSONS, &RIDES, &CHORES, &SHIFTS, &AWAY, &BUCKETS, &STEPS];

@@ -6,12 +6,14 @@ use std::io;
 use std::path::{Path, PathBuf};
 
 use bellmare_barn::book::{Book, Days, Gauge, Shape, Stall, Vessel, WaterPlace};
+use bellmare_barn::language::Text;
 use bellmare_barn::units::{Celsius, Kilograms, Millimetres, PerMinute};
 use thiserror::Error;
 
 use super::cells::WEEKDAYS;
 use super::columns::{BUCKETS, FILES};
-use super::reader::{KINDS, LOOKS, Looks, ROLES, SIDES};
+use super::reader::{KINDS, LANGUAGES, LOOKS, Looks, ROLES, SIDES};
+use super::steps::{JOBS, YES_NO};
 
 /// A file of the book could not be written.
 #[derive(Debug, Error)]
@@ -23,7 +25,7 @@ pub struct ExportError {
     pub source: io::Error,
 }
 
-/// Writes the book's eleven files into a folder, which is made where it is not there. Files of these names are
+/// Writes the book's twelve files into a folder, which is made where it is not there. Files of these names are
 /// replaced, each whole or not at all. RFC 4180: commas, CRLF, quotes where needed; in UTF-8 with a byte-order mark,
 /// as without one spreadsheets spoil the accents in names.
 ///
@@ -51,7 +53,7 @@ fn write(rows: &[Vec<String>]) -> io::Result<Vec<u8>> {
 }
 
 /// Each file with its rows of cells, headings first.
-pub(super) fn rows(book: &Book) -> [(&'static str, Vec<Vec<String>>); 11] {
+pub(super) fn rows(book: &Book) -> [(&'static str, Vec<Vec<String>>); 12] {
     let tables = [
         stalls(book),
         horses(book),
@@ -64,6 +66,7 @@ pub(super) fn rows(book: &Book) -> [(&'static str, Vec<Vec<String>>); 11] {
         shifts(book),
         away(book),
         buckets(book),
+        steps(book),
     ];
     let mut tables = tables.into_iter();
     FILES.map(|file| {
@@ -176,6 +179,7 @@ fn horses(book: &Book) -> Vec<Cells> {
             horse.minutes.tack.0.to_string(),
             horse.minutes.put_away.0.to_string(),
             horse.notes.join("\n"),
+            horse.notes_spanish.join("\n"),
             number(horse.most.rides_a_day),
             number(horse.most.minutes_in_a_row.map(|minutes| minutes.0)),
             number(horse.most.minutes_a_day.map(|minutes| minutes.0)),
@@ -213,6 +217,7 @@ fn people(book: &Book) -> Vec<Cells> {
             word(ROLES, person.role),
             person.badge.as_ref().map(ToString::to_string).unwrap_or_default(),
             person.grade.to_string(),
+            word(LANGUAGES, person.language),
         ]
     };
     book.people.values().map(row).collect()
@@ -249,7 +254,14 @@ fn rides(book: &Book) -> Vec<Cells> {
 
 fn chores(book: &Book) -> Vec<Cells> {
     let row = |chore: &bellmare_barn::book::Chore| {
-        vec![chore.id.to_string(), chore.name.clone(), chore.place.clone(), days(&chore.days), chore.by.to_string()]
+        vec![
+            chore.id.to_string(),
+            chore.name.clone(),
+            chore.name_spanish.clone(),
+            chore.place.clone(),
+            days(&chore.days),
+            chore.by.to_string(),
+        ]
     };
     book.chores.values().map(row).collect()
 }
@@ -266,6 +278,14 @@ fn away(book: &Book) -> Vec<Cells> {
         vec![away.horse.to_string(), days(&away.days), away.from.to_string(), away.to.to_string(), away.why.clone()]
     };
     book.away.iter().map(row).collect()
+}
+
+fn steps(book: &Book) -> Vec<Cells> {
+    let row = |step: &bellmare_barn::book::JobStep| {
+        let Text { english, spanish } = step.text.clone();
+        vec![word(JOBS, step.job), step.order.to_string(), english, spanish, word(YES_NO, step.caution)]
+    };
+    book.steps.iter().map(row).collect()
 }
 
 /// A number; an empty cell for none.

@@ -15,6 +15,7 @@ mod refusals;
 #[cfg(test)]
 mod round_trip;
 mod sheet;
+mod steps;
 
 use std::io::{self, Read as _};
 use std::path::Path;

@@ -1,4 +1,4 @@
-//! From eleven files to one book, or to everything that is wrong with them. Ranges and references are decided here. A
+//! From twelve files to one book, or to everything that is wrong with them. Ranges and references are decided here. A
 //! reference is held against all that its file names, faulty rows too, so that one fault is told once.
 
 use std::collections::{BTreeMap, BTreeSet};
@@ -8,6 +8,7 @@ use bellmare_barn::book::{
     TackKind, Vessel, WorkLimits,
 };
 use bellmare_barn::id::{BadgeId, ChoreId, HorseId, LessonId, PersonId, RideId, StallId, TackId};
+use bellmare_barn::language::Language;
 use bellmare_barn::units::{Celsius, Kilograms, Millimetres, Minutes, PerMinute};
 
 use super::absences::{read_away, read_shifts};
@@ -16,6 +17,7 @@ use super::cells::{Cells, ID_CHARS, NOTES_CHARS, TEXT_CHARS};
 use super::columns::{CHORES, File, HORSES, LESSONS, PEOPLE, RIDES, STALLS, TACK};
 use super::faults::Faults;
 use super::sheet::Sheet;
+use super::steps::read_steps;
 
 pub(super) const SIDES: &[(&str, Side)] = &[("left", Side::Left), ("right", Side::Right)];
 
@@ -39,6 +41,8 @@ pub(super) const KINDS: &[(&str, TackKind)] = &[
     ("other", TackKind::Other),
 ];
 
+pub(super) const LANGUAGES: &[(&str, Language)] = &[("en", Language::English), ("es", Language::Spanish)];
+
 pub(super) const ROLES: &[(&str, Role)] = &[
     ("groom", Role::Groom),
     ("horse_leader", Role::HorseLeader),
@@ -50,8 +54,8 @@ pub(super) const ROLES: &[(&str, Role)] = &[
 ];
 
 /// The sheets, in the order of [`FILES`](super::columns::FILES); none where a file could not be read at all.
-pub(super) fn book(sheets: [Option<Sheet>; 11], faults: &mut Faults) -> Book {
-    let [stalls, horses, tack, fits, people, lessons, rides, chores, shifts, away, buckets] = sheets;
+pub(super) fn book(sheets: [Option<Sheet>; 12], faults: &mut Faults) -> Book {
+    let [stalls, horses, tack, fits, people, lessons, rides, chores, shifts, away, buckets, steps] = sheets;
     let mut book = Book::default();
     let known_stalls = read_stalls(stalls.as_ref(), faults, &mut book);
     let known_horses = read_horses(horses.as_ref(), faults, &mut book, &known_stalls);
@@ -64,6 +68,7 @@ pub(super) fn book(sheets: [Option<Sheet>; 11], faults: &mut Faults) -> Book {
     read_shifts(shifts.as_ref(), faults, &mut book, &known_people);
     read_away(away.as_ref(), faults, &mut book, &known_horses);
     read_buckets(buckets.as_ref(), faults, &mut book, &known_stalls);
+    read_steps(steps.as_ref(), faults, &mut book);
     book
 }
 
@@ -201,6 +206,8 @@ fn read_horses(sheet: Option<&Sheet>, faults: &mut Faults, book: &mut Book, stal
         let tack = cells.whole("tack_min", 1..=240).map(Minutes);
         let put_away = cells.whole("put_away_min", 1..=240).map(Minutes);
         let notes = cells.lines("notes", NOTES_CHARS);
+        let notes_spanish = cells.perhaps("notes_es", |cells, column| cells.lines(column, NOTES_CHARS));
+        let notes_spanish = notes_spanish.map(Option::unwrap_or_default);
         let most = most(cells);
         let weight = cells.perhaps("weight_kg", |cells, column| cells.decimal(column, 50.0..=1500.0).map(Kilograms));
         let height = cells.perhaps("height_hands", Cells::hands);
@@ -215,7 +222,7 @@ fn read_horses(sheet: Option<&Sheet>, faults: &mut Faults, book: &mut Book, stal
             grade: grade?,
             minutes,
             notes: notes?,
-            notes_spanish: Vec::new(),
+            notes_spanish: notes_spanish?,
             most: most?,
             weight: weight?,
             height: height?,
@@ -342,11 +349,12 @@ fn read_people(sheet: Option<&Sheet>, faults: &mut Faults, book: &mut Book) -> K
             }
         }
         let grade = cells.small("grade", 0..=3);
+        let language = cells.perhaps("language", |cells, column| cells.choice(column, LANGUAGES));
         let id = PersonId::new(id?);
         let badge = badge?.map(BadgeId::new);
         book.people.insert(
             id.clone(),
-            Person { id, name: name?, role: role?, badge, grade: grade?, language: Default::default() },
+            Person { id, name: name?, role: role?, badge, grade: grade?, language: language?.unwrap_or_default() },
         );
         Some(())
     });
@@ -435,13 +443,21 @@ fn read_chores(sheet: Option<&Sheet>, faults: &mut Faults, book: &mut Book) {
             return None;
         }
         let name = cells.filled("name", TEXT_CHARS);
+        let name_spanish = cells.perhaps("name_es", |cells, column| cells.text(column, TEXT_CHARS));
         let place = cells.text("place", ID_CHARS);
         let days = cells.days("days");
         let by = cells.time("by");
         let id = ChoreId::new(id?);
         book.chores.insert(
             id.clone(),
-            Chore { id, name: name?, name_spanish: String::new(), place: place?, days: days?, by: by? },
+            Chore {
+                id,
+                name: name?,
+                name_spanish: name_spanish?.unwrap_or_default(),
+                place: place?,
+                days: days?,
+                by: by?,
+            },
         );
         Some(())
     });

@@ -3,9 +3,11 @@
 use std::collections::BTreeMap;
 use std::io;
 
+use bellmare_barn::board::Job;
 use bellmare_barn::book::{Away, Days, Expected, Gauge, Resting, Shape, Stirrups, Vessel, WaterPlace, WorkLimits};
 use bellmare_barn::hands::Hands;
 use bellmare_barn::id::{BadgeId, HorseId, LessonId, PersonId, RideId};
+use bellmare_barn::language::Language;
 use bellmare_barn::time::TimeOfDay;
 use bellmare_barn::units::{Celsius, Kilograms, Millimetres, Minutes, PerMinute};
 use chrono::NaiveDate;
@@ -14,7 +16,7 @@ use super::columns::FILES;
 use super::{Outcome, look_at_files, read_book, report};
 
 /// A small barn without a fault.
-pub(super) const SOUND: [(&str, &str); 11] = [
+pub(super) const SOUND: [(&str, &str); 12] = [
     (
         "stalls.csv",
         "stall,aisle,side,bucket_bottom_mm,bucket_top_mm,bucket_height_mm,sensor_looks,sensor_empty_mm\n\
@@ -24,17 +26,17 @@ pub(super) const SOUND: [(&str, &str); 11] = [
     ),
     (
         "horses.csv",
-        "horse,name,stall,grade,brush_min,tack_min,put_away_min,notes,rides_a_day,minutes_in_a_row,minutes_a_day,\
+        "horse,name,stall,grade,brush_min,tack_min,put_away_min,notes,notes_es,rides_a_day,minutes_in_a_row,minutes_a_day,\
          days_a_week,load_kg,weight_kg,height_hands,resting_temp_c,resting_pulse,resting_breaths\n\
-         bella,Bella,1,1,15,10,15,\"Ties well.\nMind the left hind.\",3,60,120,5,82.5,455.5,14.2,37.8,36,12\n\
-         moss,Moss,2,3,20,10,15,,,,,,,,,,,\n",
+         bella,Bella,1,1,15,10,15,\"Ties well.\nMind the left hind.\",\"Se deja amarrar.\",3,60,120,5,82.5,455.5,14.2,37.8,36,12\n\
+         moss,Moss,2,3,20,10,15,,,,,,,,,,,,\n",
     ),
     ("tack.csv", "tack,kind,name,size,place\ns1,saddle,saddle 1,17 inch,rack 1\np1,pad,wool pad,,rack 1\n"),
     ("fits.csv", "horse,use,order,tack,note\nbella,lesson,1,p1,\nbella,lesson,2,s1,\nmoss,lead line,1,p1,low\n"),
-    ("people.csv", "person,name,role,badge,grade\nana,Ana,groom,04A1B2C3,2\nteo,Teo,instructor,,3\n"),
+    ("people.csv", "person,name,role,badge,grade,language\nana,Ana,groom,04A1B2C3,2,es\nteo,Teo,instructor,,3,\n"),
     ("lessons.csv", "lesson,days,start,minutes,instructor,place\nmon9,Mon Wed,9:00,45,teo,arena\n"),
     ("rides.csv", "ride,lesson,horse,use,left_stirrup,right_stirrup,load_kg\nr1,mon9,bella,lesson,12,13,70.5\n"),
-    ("chores.csv", "chore,name,place,days,by\nwater,Scrub the buckets,aisle,daily,10:00\n"),
+    ("chores.csv", "chore,name,name_es,place,days,by\nwater,Scrub the buckets,Tallar las cubetas,aisle,daily,10:00\n"),
     ("shifts.csv", "person,days,from,to\nana,Mon Wed,7:30,13:00\nana,Mon Wed,14:00,18:00\n"),
     ("away.csv", "horse,days,from,to,why\nmoss,daily,12:00,13:00,turn-out\nmoss,2026-06-18,8:00,9:00,farrier\n"),
     (
@@ -43,6 +45,10 @@ pub(super) const SOUND: [(&str, &str); 11] = [
          table,sensor_looks,sensor_empty_mm\n\
          2 far,2,,round,260,300,,,,,,305,,up,0\n\
          trough,,north,trough,,,,1200,500,,,600,,up,12\n",
+    ),
+    (
+        "steps.csv",
+        "job,order,text,text_es,caution\nbrush,1,Speak first,Habla primero,yes\nbrush,2,Curry,,\nput away,1,Latch it,,no\n",
     ),
 ];
 
@@ -92,6 +98,69 @@ fn the_small_barn_is_read() {
     assert_eq!(book.lessons[&LessonId::from("mon9")].days, Days::Weekly(vec![0, 2]));
     assert_eq!(book.rides[&RideId::from("r1")].stirrups, Some(Stirrups { left: 12, right: 13 }));
     assert_eq!(book.people[&PersonId::from("ana")].badge, Some(BadgeId::from("04A1B2C3")));
+}
+
+#[test]
+fn what_is_written_in_two_languages_is_read_in_both() {
+    let book = look(&sound()).book.expect("a sound book");
+    let person = |id: &str| book.people[&PersonId::from(id)].language;
+    assert_eq!((person("ana"), person("teo")), (Language::Spanish, Language::English));
+    assert_eq!(book.horses[&HorseId::from("bella")].notes_spanish, ["Se deja amarrar."]);
+    assert_eq!(book.chores[&"water".into()].name_spanish, "Tallar las cubetas");
+    let steps: Vec<_> = book.steps.iter().map(|step| (step.job, step.order, step.caution)).collect();
+    assert_eq!(steps, [(Job::Brush, 1, true), (Job::Brush, 2, false), (Job::PutAway, 1, false)]);
+    assert_eq!(book.steps[0].text.in_language(Language::Spanish), "Habla primero");
+    assert_eq!(book.steps[1].text.in_language(Language::Spanish), "Curry", "nobody has written it in Spanish");
+}
+
+#[test]
+fn a_book_of_before_there_were_two_languages_and_steps_is_read() {
+    let mut files = sound();
+    files.remove("steps.csv");
+    for (file, from, to) in [
+        (
+            "people.csv",
+            "grade,language\nana,Ana,groom,04A1B2C3,2,es\nteo,Teo,instructor,,3,",
+            "grade\nana,Ana,groom,04A1B2C3,2\nteo,Teo,instructor,,3",
+        ),
+        (
+            "chores.csv",
+            "name,name_es,place,days,by\nwater,Scrub the buckets,Tallar las cubetas,",
+            "name,place,days,by\nwater,Scrub the buckets,",
+        ),
+    ] {
+        let text = String::from_utf8(files[file].clone()).expect("UTF-8");
+        assert!(text.contains(from), "{file}: {text}");
+        files.insert(file, text.replacen(from, to, 1).into_bytes());
+    }
+    let book = look(&files).book.unwrap_or_else(|faults| panic!("{faults}"));
+    assert_eq!((book.steps.len(), book.people[&PersonId::from("ana")].language), (0, Language::English));
+    assert_eq!(book.chores[&"water".into()].name_spanish, "");
+}
+
+#[test]
+fn steps_and_languages_that_can_not_be() {
+    check("people.csv", ",2,es", ",2,fr", &["people.csv line 2, column language: \"fr\": allowed is en, es"]);
+    let long = "a".repeat(81);
+    check(
+        "chores.csv",
+        "Tallar las cubetas",
+        &long,
+        &[&format!(
+            "chores.csv line 2, column name_es: \"{}\"...: allowed is up to 80 characters on one line",
+            &long[..60]
+        )],
+    );
+    let check = |from: &str, to: &str, fault: &str| check("steps.csv", from, to, &[&format!("steps.csv {fault}")]);
+    check("brush,2", "comb,2", "line 3, column job: \"comb\": allowed is brush, tack, lead_out, put_away");
+    check(
+        "brush,2",
+        "brush,1",
+        "line 3, column order: \"1\": allowed is each number once for a job; line 2 has it too",
+    );
+    check("brush,2", "brush,100", "line 3, column order: \"100\": allowed is 1 to 99");
+    check("Curry", "", "line 3, column text: is empty: allowed is 1 to 80 characters");
+    check("primero,yes", "primero,maybe", "line 2, column caution: \"maybe\": allowed is yes, no");
 }
 
 #[test]
@@ -514,8 +583,8 @@ fn a_fault_is_told_once_and_not_again_by_all_that_name_it() {
     assert_eq!(
         faults.to_string(),
         "horses.csv: is missing: allowed is a file of that name with the headings horse, name, stall, grade, brush_min, \
-         tack_min, put_away_min, notes, rides_a_day, minutes_in_a_row, minutes_a_day, days_a_week, load_kg, \
-         weight_kg, height_hands, resting_temp_c, resting_pulse, resting_breaths"
+         tack_min, put_away_min, notes, notes_es, rides_a_day, minutes_in_a_row, minutes_a_day, days_a_week, \
+         load_kg, weight_kg, height_hands, resting_temp_c, resting_pulse, resting_breaths"
     );
 }
 
@@ -544,28 +613,28 @@ fn every_fault_of_every_file_is_told() {
 #[test]
 fn files_and_headings_that_are_wrong_are_refused() {
     let chores = "chores.csv";
-    let headings = "chore,name,place,days,by";
+    let headings = "chore,name,name_es,place,days,by";
     check(
         chores,
         headings,
-        "chore,name,place,day,by",
+        "chore,name,name_es,place,day,by",
         &[
             "chores.csv line 1, column days: is missing: allowed is a heading of that name",
-            "chores.csv line 1, column day: is not known: allowed is chore, name, place, days, by",
+            "chores.csv line 1, column day: is not known: allowed is chore, name, name_es, place, days, by",
         ],
     );
     check(
         chores,
-        &format!("{headings}\nwater,Scrub the buckets,aisle,daily,10:00"),
-        "chore,name,place,days,by,By\nwater,Scrub the buckets,aisle,daily,10:00,11:00",
+        &format!("{headings}\nwater,Scrub the buckets,Tallar las cubetas,aisle,daily,10:00"),
+        "chore,name,name_es,place,days,by,By\nwater,Scrub the buckets,Tallar las cubetas,aisle,daily,10:00,11:00",
         &["chores.csv line 1, column by: stands there twice: allowed is each heading once"],
     );
-    check(chores, "10:00", "10:00,11:00", &["chores.csv line 2: 6 cells: allowed is 5, as in the row of headings"]);
+    check(chores, "10:00", "10:00,11:00", &["chores.csv line 2: 7 cells: allowed is 6, as in the row of headings"]);
     check(
         chores,
         headings,
         "a|b",
-        &["chores.csv line 1: \"a|b\": allowed is a first row of headings: chore, name, place, days, by"],
+        &["chores.csv line 1: \"a|b\": allowed is a first row of headings: chore, name, name_es, place, days, by"],
     );
     let quoting = "allowed is a quote at both ends of a cell, with nothing outside of them, and two for one inside \
                    (\"the \"\"grey\"\" mare\")";
@@ -584,8 +653,8 @@ fn files_and_headings_that_are_wrong_are_refused() {
     );
 
     for (bytes, said) in [
-        (&b""[..], "chores.csv: is empty: allowed is a first row of headings: chore, name, place, days, by"),
-        (b"\n ,,\n", "chores.csv: is empty: allowed is a first row of headings: chore, name, place, days, by"),
+        (&b""[..], "chores.csv: is empty: allowed is a first row of headings: chore, name, name_es, place, days, by"),
+        (b"\n ,,\n", "chores.csv: is empty: allowed is a first row of headings: chore, name, name_es, place, days, by"),
         (b"PK\x03\x04rest", "chores.csv: is a workbook: allowed is plain text: save the sheet as CSV"),
         (b"\xff\xfea", "chores.csv: is not sound UTF-16LE: allowed is UTF-8"),
     ] {
@@ -606,9 +675,13 @@ fn files_and_headings_that_are_wrong_are_refused() {
 fn what_spreadsheets_write_beside_the_standard_is_read() {
     let people = "people.csv";
     check_same(people, "person,name,role,badge,grade", "Person, NAME ,Role,Badge,Grade");
-    let turned = "grade,badge,role,name,person\n2,04A1B2C3,Groom,Ana,ana\n3,,instructor,Teo,teo\n";
+    let turned = "language,grade,badge,role,name,person\nES,2,04A1B2C3,Groom,Ana,ana\n,3,,instructor,Teo,teo\n";
     check_same(people, SOUND[4].1, turned);
-    check_same(people, "grade\nana,Ana,groom,04A1B2C3,2\n", "grade,,\n,,,,,,\n\r\n  \nana,Ana,groom,04A1B2C3,2,,\n");
+    check_same(
+        people,
+        "language\nana,Ana,groom,04A1B2C3,2,es\n",
+        "language,,\n,,,,,,,\n\r\n  \nana,Ana,groom,04A1B2C3,2,es,,\n",
+    );
     check_same(people, "person,", "sep=,\r\nperson,");
     check_same("fits.csv", "lead line,", "\"lead line\",");
     check_same("horses.csv", "Ties well.\nMind", "Ties well.\r\n\r\nMind");

@@ -3,11 +3,12 @@
 use std::time::{Duration, Instant};
 
 use bellmare_barn::book::{
-    Away, Book, Bucket, Chore, Days, Expected, Fit, Gauge, Horse, JobMinutes, Lesson, Person, Resting, Ride, Shape,
-    Side, Stall, Stirrups, Tack, Vessel, WaterPlace, WorkLimits,
+    Away, Book, Bucket, Chore, Days, Expected, Fit, Gauge, Horse, JobMinutes, JobStep, Lesson, Person, Resting, Ride,
+    Shape, Side, Stall, Stirrups, Tack, Vessel, WaterPlace, WorkLimits,
 };
 use bellmare_barn::hands::Hands;
 use bellmare_barn::id::{BadgeId, ChoreId, HorseId, LessonId, PersonId, RideId, StallId, TackId};
+use bellmare_barn::language::Text;
 use bellmare_barn::time::TimeOfDay;
 use bellmare_barn::units::{Celsius, Kilograms, Litres, Millimetres, Minutes, PerMinute};
 use chrono::{Days as DayCount, NaiveDate};
@@ -16,8 +17,9 @@ use proptest::prelude::*;
 use proptest::sample::{Index, select, subsequence};
 
 use super::export::rows;
-use super::reader::{KINDS, ROLES};
+use super::reader::{KINDS, LANGUAGES, ROLES};
 use super::refusals::{Files, SOUND, look, sound};
+use super::steps::JOBS;
 use super::{export_book, read_book};
 
 /// How a spreadsheet may write a table.
@@ -214,6 +216,20 @@ fn buckets(stalls: &[Stall]) -> impl Strategy<Value = Vec<Bucket>> + use<> {
     })
 }
 
+/// Steps, each number once for a job, in any order.
+fn steps() -> impl Strategy<Value = Vec<JobStep>> {
+    let one = (0..JOBS.len(), filled(20), text(20), any::<bool>());
+    vec(one, 0..9).prop_map(|steps| {
+        let step = |((job, english, spanish, caution), order): ((usize, _, _, _), u32)| JobStep {
+            job: JOBS[job].1,
+            order: 99 - order,
+            text: Text { english, spanish },
+            caution,
+        };
+        steps.into_iter().zip(0..).map(step).collect()
+    })
+}
+
 fn books() -> impl Strategy<Value = Book> {
     let stalls = names(8).prop_flat_map(|ids| {
         let one = (select(vec!["main", "north"]), any::<bool>(), proptest::option::of(vessels(shapes())));
@@ -243,43 +259,31 @@ fn books() -> impl Strategy<Value = Book> {
                 1..=240_u32,
                 1..=240_u32,
                 1..=240_u32,
-                vec(filled(20), 0..4),
+                (vec(filled(20), 0..4), vec(filled(20), 0..4)),
                 (work_limits(), bodies()),
             ),
             8,
         ),
         vec((0..KINDS.len(), filled(12), text(12), filled(12)), 8),
         vec((any::<Index>(), any::<Index>(), select(vec!["lesson", "lead line"]), text(12)), 0..16),
-        vec((filled(12), 0..ROLES.len(), any::<bool>(), 0..=3_u8), 8),
+        vec((filled(12), 0..ROLES.len(), any::<bool>(), 0..=3_u8, 0..LANGUAGES.len()), 8),
         vec((days(), time(), 5..=480_u32, any::<Index>(), filled(12)), 8),
         vec((any::<Index>(), any::<Index>(), proptest::option::of((1..=40_u8, 1..=40_u8)), kilograms(50..4001)), 8),
-        vec((filled(12), text(12), days(), time()), 8),
+        (vec((filled(12), text(12), text(12), days(), time()), 8), steps()),
         vec((any::<bool>(), days(), 0..180_u16, 1..=180_u16, filled(12)), 16),
     );
     (stalls, named, rest).prop_map(|((stalls, buckets), ids, rest)| {
         let (horse_ids, tack_ids, person_ids, lesson_ids, ride_ids, chore_ids) = ids;
-        let (horses, tack, fits, people, lessons, rides, chores, times) = rest;
-        let mut book = Book { stalls, buckets, ..Book::default() };
-        for ((id, stall), (name, grade, brush, saddle, put_away, notes, body)) in
+        let (horses, tack, fits, people, lessons, rides, (chores, steps), times) = rest;
+        let mut book = Book { stalls, buckets, steps, ..Book::default() };
+        for ((id, stall), (name, grade, brush, saddle, put_away, (notes, notes_spanish), body)) in
             horse_ids.iter().zip(book.stalls.clone()).zip(horses)
         {
             let id = HorseId::new(id.as_str());
             let minutes = JobMinutes { brush: Minutes(brush), tack: Minutes(saddle), put_away: Minutes(put_away) };
             let (most, (weight, height, resting)) = body;
             let stall = stall.id;
-            let horse = Horse {
-                id,
-                name,
-                stall,
-                grade,
-                minutes,
-                notes,
-                notes_spanish: Vec::new(),
-                most,
-                weight,
-                height,
-                resting,
-            };
+            let horse = Horse { id, name, stall, grade, minutes, notes, notes_spanish, most, weight, height, resting };
             book.horses.insert(horse.id.clone(), horse);
         }
         for (id, (kind, name, size, place)) in tack_ids.iter().zip(tack) {
@@ -297,12 +301,12 @@ fn books() -> impl Strategy<Value = Book> {
                 book.fits.push(Fit { horse, usage: usage.to_owned(), order: n, tack: piece, note });
             }
         }
-        for (n, (id, (name, role, badged, grade))) in person_ids.iter().zip(people).enumerate() {
+        for (n, (id, (name, role, badged, grade, language))) in person_ids.iter().zip(people).enumerate() {
             let id = PersonId::new(id.as_str());
             let badge = badged.then(|| BadgeId::new(format!("04AA00{n:02}")));
             book.people.insert(
                 id.clone(),
-                Person { id, name, role: ROLES[role].1, badge, grade, language: Default::default() },
+                Person { id, name, role: ROLES[role].1, badge, grade, language: LANGUAGES[language].1 },
             );
         }
         let people: Vec<PersonId> = book.people.keys().cloned().collect();
@@ -326,9 +330,9 @@ fn books() -> impl Strategy<Value = Book> {
                 book.rides.insert(id.clone(), Ride { id, lesson, horse, usage, stirrups, load });
             }
         }
-        for (id, (name, place, days, by)) in chore_ids.iter().zip(chores) {
+        for (id, (name, name_spanish, place, days, by)) in chore_ids.iter().zip(chores) {
             let id = ChoreId::new(id.as_str());
-            book.chores.insert(id.clone(), Chore { id, name, name_spanish: String::new(), place, days, by });
+            book.chores.insert(id.clone(), Chore { id, name, name_spanish, place, days, by });
         }
         // Four for each person or horse, each in a quarter of the day of its own, so that no two of a name meet.
         let at = |minutes: u16| TimeOfDay::from_minutes(minutes).expect("under a day");
@@ -393,7 +397,7 @@ fn large_barn() -> Files {
     };
     table("stalls.csv", &|n| format!("{n},aisle {},left,260,300,305,down,420\n", n / 50));
     table("horses.csv", &|n| {
-        format!("h{n},Horse {n},{n},2,15,10,15,\"A note.\nAnd another.\",3,60,,,90,480,15.2,,,\n")
+        format!("h{n},Horse {n},{n},2,15,10,15,\"A note.\nAnd another.\",,3,60,,,90,480,15.2,,,\n")
     });
     table("tack.csv", &|n| (0..10).map(|k| format!("t{n}-{k},other,piece {k},,rack {n}\n")).collect());
     table("fits.csv", &|n| (0..10).map(|k| format!("h{n},lesson,{},t{n}-{k},\n", k + 1)).collect());

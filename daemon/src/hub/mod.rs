@@ -28,12 +28,13 @@ pub mod start;
 use std::sync::Arc;
 use std::time::{Duration, Instant};
 
-use bellmare_barn::barn::Barn;
+use bellmare_barn::barn::{Barn, NoTry};
 use bellmare_barn::board::SensorView;
 use bellmare_barn::book::Book;
 use bellmare_barn::effect::{Answer, Effect};
-use bellmare_barn::id::RideId;
-use bellmare_barn::input::{Input, Line, NewPlan, Touch};
+use bellmare_barn::id::{BadgeId, KioskId, PersonId, RideId, TouchId};
+use bellmare_barn::input::{Input, Line, NewPlan, Pin, PinTried, Touch};
+use bellmare_barn::pins::PinHash;
 use bellmare_barn::prep::stand_in::StandIn;
 use bellmare_barn::time::Now;
 use tokio::sync::{mpsc, oneshot, watch};
@@ -70,10 +71,27 @@ const HEARTBEAT: Duration = Duration::from_secs(2);
 pub enum Request {
     /// A touch at a kiosk.
     Touch(Touch, oneshot::Sender<Reply>),
+    /// What a touch was answered that came before. Nobody is answered where none came.
+    Answered(TouchId, oneshot::Sender<Reply>),
     /// A new book.
     Book(Arc<Book>, oneshot::Sender<Reply>),
+    /// A person's new PIN, or none any more.
+    Pin(Pin, oneshot::Sender<Reply>),
+    /// The hash to check a PIN against, where it may be tried now.
+    MayTryPin {
+        /// Whose.
+        person: PersonId,
+        /// Where.
+        kiosk: KioskId,
+        /// For the hash.
+        reply: oneshot::Sender<Result<PinHash, NoTry>>,
+    },
+    /// A PIN was tried.
+    PinTried(PinTried, oneshot::Sender<Reply>),
     /// Who could take a ride of today.
     StandIns(RideId, oneshot::Sender<Result<Vec<StandIn>, String>>),
+    /// Whose badge this is.
+    Whose(BadgeId, oneshot::Sender<Option<PersonId>>),
     /// How every sensor is.
     Sensors(oneshot::Sender<Vec<SensorView>>),
 }
@@ -156,6 +174,7 @@ pub async fn run(
     this.hub.metrics.journal_up.set(1);
     this.count_entries();
     first.into_iter().for_each(|input| this.step(input, None));
+    this.look_at_clock();
     this.pending.hurry();
     this.commit_if_due().await;
     this.publish_if_due();
@@ -243,6 +262,28 @@ impl Loop {
                 self.step(Input::Book(book), None);
                 self.pending.tell(reply, Answer::Done);
             }
+            Request::Answered(touch, reply) => {
+                if let Some(answer) = self.hub.barn.answered(&touch) {
+                    self.pending.hurry();
+                    self.pending.tell(reply, answer);
+                }
+            }
+            Request::Pin(pin, reply) => self.pin(pin, reply),
+            Request::MayTryPin { person, kiosk, reply } => {
+                let now = self.hub.clock.now().mono;
+                // Who asked may have gone.
+                let _ = reply.send(self.hub.barn.may_try_pin(&person, &kiosk, now));
+            }
+            Request::PinTried(tried, reply) => {
+                self.pending.hurry();
+                let PinTried { kiosk, person, right } = &tried;
+                match right {
+                    true => info!(%kiosk, %person, "staff mode begins"),
+                    false => warn!(%kiosk, %person, "a wrong PIN"),
+                }
+                self.step(Input::PinTried(tried), None);
+                self.pending.tell(reply, Answer::Done);
+            }
             Request::StandIns(ride, reply) => {
                 // Each candidate is tried in a plan of its own: too long for the loop, so a copy of the barn does it.
                 let (barn, now) = (self.hub.barn.clone(), self.hub.clock.now());
@@ -251,11 +292,29 @@ impl Loop {
                     let _ = reply.send(barn.stand_ins(&ride, now));
                 });
             }
+            Request::Whose(badge, reply) => {
+                let person = self.hub.barn.book().person_with(&badge).map(|person| person.id.clone());
+                // Who asked may have gone.
+                let _ = reply.send(person);
+            }
             Request::Sensors(reply) => {
                 // Who asked may have gone.
                 let _ = reply.send(self.hub.barn.sensors(self.hub.clock.now()));
             }
         }
+    }
+
+    fn pin(&mut self, pin: Pin, reply: oneshot::Sender<Reply>) {
+        self.pending.hurry();
+        let person = &pin.person;
+        if pin.hash.is_some()
+            && let Err(why) = self.hub.barn.may_have_pin(person)
+        {
+            return self.pending.tell(reply, Answer::Refused(why));
+        }
+        info!(%person, set = pin.hash.is_some(), "a PIN was changed");
+        self.step(Input::Pin(pin), None);
+        self.pending.tell(reply, Answer::Done);
     }
 
     /// People have waited for it.
@@ -266,6 +325,7 @@ impl Loop {
 
     /// The wall clock may have been set, and a deadline may be due. Neither need wait for anything to arrive.
     fn time_passes(&mut self) {
+        self.look_at_clock();
         let now = self.hub.clock.now();
         let stepped = self.last_now.is_some_and(|before| clock::stepped(before, now));
         if stepped {
@@ -279,6 +339,17 @@ impl Loop {
         let minute = |now: Now| now.wall.get().map(|wall| wall.0.div_euclid(60_000));
         self.dirty |= self.last_now.is_none_or(|before| minute(before) != minute(now));
         self.last_now = Some(now);
+    }
+
+    /// The barn must know whose word the time is.
+    fn look_at_clock(&mut self) {
+        let source = self.hub.clock.source();
+        if source != self.hub.barn.clock_source() {
+            info!(?source, "the wall clock comes from elsewhere now");
+            self.pending.hurry();
+            self.step(Input::ClockSource(source), None);
+            self.dirty = true;
+        }
     }
 
     /// The devices' refusals do not pass through here, and are on the board all the same.
@@ -312,6 +383,12 @@ impl Loop {
                 Effect::Answer { touch, answer } => self.pending.answer(&touch, answer),
                 Effect::Refuse { from, why } => self.hub.ledger.refused_by_barn(&from, &why, self.hub.clock.now().wall),
                 Effect::Plan(order) => self.hub.planner.order(order),
+                Effect::SetClock(wall) => {
+                    warn!(%wall, "the wall clock was set by hand");
+                    if let Err(why) = self.hub.clock.set(wall) {
+                        warn!(%why, "it can not be kept: when the hub starts again it must be set again");
+                    }
+                }
                 Effect::Redraw => {
                     self.dirty = true;
                     self.pending.hurry();

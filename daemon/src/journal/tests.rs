@@ -10,13 +10,17 @@ use std::time::Duration;
 
 use bellmare_barn::book::{Book, Bucket, Gauge, Shape, Side, Stall, Vessel, WaterPlace};
 use bellmare_barn::care::observed::{Observed, Sign};
+use bellmare_barn::care::seen::Seen;
 use bellmare_barn::id::{BadgeId, HorseId, KioskId, PersonId, PlaceId, ReaderId, RideId, StallId, TouchId};
 use bellmare_barn::input::{
-    Action, Input, Line, Mark, Measured, Presence, Reading, Said, Sensor, Step, Tap, Touch, Vitals,
+    Action, ClockSource, Input, Line, Mark, Measured, Pin, PinTried, Presence, Reading, Said, Sensor, Step, Tap, Touch,
+    Vitals,
 };
 use bellmare_barn::limits::Limits;
-use bellmare_barn::time::{Mono, Now, Wall, WallClock};
+use bellmare_barn::pins::PinHash;
+use bellmare_barn::time::{Mono, Now, TimeOfDay, Wall, WallClock};
 use bellmare_barn::units::{Celsius, Dbm, Litres, Millimetres, Percent, RelativeHumidity};
+use chrono::NaiveDate;
 use rusqlite::Connection;
 
 use super::*;
@@ -139,10 +143,31 @@ fn every_kind() -> Vec<Input> {
                 ..Observed::default()
             },
         })),
+        touch(Action::Badge(BadgeId::new("0042"))),
+        touch(Action::Filled { place: WaterPlace::Paddock("north".into()), undo: true }),
+        touch(Action::Cleaned { stall: StallId::new("7 \"é\""), undo: false }),
+        touch(Action::Chore { chore: "muck".into(), undo: true }),
+        touch(Action::AskHay { horse: HorseId::new("juniper"), undo: false }),
+        touch(Action::AnswerHay { ask: u64::MAX, allowed: true }),
+        touch(Action::Wrong { horse: HorseId::new("juniper"), seen: Seen::ALL.to_vec(), undo: false }),
+        touch(Action::WrongOver { horse: HorseId::new("juniper") }),
+        Input::Touch(Touch {
+            id: TouchId::new("k1-2"),
+            kiosk: KioskId::new("k1"),
+            held_ms: 0,
+            by: Some(person()),
+            staff: Some(person()),
+            action: Action::Cleaned { stall: StallId::new("7"), undo: true },
+        }),
         Input::Broker(Line::Down("refused".to_owned())),
         Input::Journal(Line::Up),
         Input::Started,
         Input::Clock,
+        Input::ClockSource(ClockSource::ByHand),
+        Input::Pin(Pin { person: person(), hash: Some(PinHash::new("$argon2id$v=19$m=19456,t=2,p=1$c2FsdA$aGFzaA")) }),
+        Input::Pin(Pin { person: person(), hash: None }),
+        Input::PinTried(PinTried { kiosk: KioskId::new("k1"), person: person(), right: false }),
+        touch(Action::SetClock { date: NaiveDate::MIN, time: TimeOfDay::NOON }),
         Input::Tick,
     ]
 }

@@ -2,7 +2,7 @@
 //! the order between them. What is not set is what the barn crate proposes.
 
 use bellmare_barn::limits::{
-    FrostLimits, HeatLimits, LessonLimits, PlanLimits, SensorLimits, ShiftLimits, WaterLimits,
+    AisleLimits, FrostLimits, HeatLimits, LessonLimits, PlanLimits, SensorLimits, ShiftLimits, WaterLimits,
 };
 use bellmare_barn::units::{Celsius, Fahrenheit, Minutes, Percent};
 
@@ -17,6 +17,7 @@ pub(super) struct Read {
     pub(super) lessons: LessonLimits,
     pub(super) shift: ShiftLimits,
     pub(super) plan: PlanLimits,
+    pub(super) aisle: AisleLimits,
 }
 
 pub(super) fn read(mut limits: Section) -> Read {
@@ -29,6 +30,7 @@ pub(super) fn read(mut limits: Section) -> Read {
         lessons: lessons(limits.section("lessons"), default.lessons),
         shift: shift(limits.section("shift"), default.shift),
         plan: plan(limits.section("plan"), default.plan),
+        aisle: aisle(limits.section("aisle"), default.aisle),
     };
     limits.finish();
     read
@@ -165,6 +167,12 @@ fn plan(mut s: Section, mut plan: PlanLimits) -> PlanLimits {
     set(&mut plan.calm, s.whole("calm", 0..=5000));
     s.finish();
     plan
+}
+
+fn aisle(mut s: Section, mut aisle: AisleLimits) -> AisleLimits {
+    set(&mut aisle.hay_unanswered, s.whole("hay_unanswered_min", 1..=240).map(Minutes));
+    s.finish();
+    aisle
 }
 
 fn set<T>(limit: &mut T, told: Option<T>) {

@@ -72,7 +72,7 @@ fn mqtt(page: &mut Page, mqtt: &Mqtt) {
 }
 
 fn print_limits(page: &mut Page, limits: &Limits) {
-    let Limits { barn: _, zone: _, units: _, water, heat, frost, sensors, lessons, shift, plan } = limits;
+    let Limits { barn: _, zone: _, units: _, water, heat, frost, sensors, lessons, shift, plan, aisle } = limits;
     page.section("limits.water");
     page.key("low_percent", water.low.get());
     page.key("empty_percent", water.empty.get());
@@ -133,6 +133,8 @@ fn print_limits(page: &mut Page, limits: &Limits) {
     page.key("stays_min", i64::from(plan.stays.0));
     page.key("waited_for_min", i64::from(plan.waited_for.0));
     page.key("calm", i64::from(plan.calm));
+    page.section("limits.aisle");
+    page.key("hay_unanswered_min", i64::from(aisle.hay_unanswered.0));
 }
 
 #[derive(Default)]

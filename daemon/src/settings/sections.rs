@@ -37,11 +37,12 @@ pub(super) fn read(mut root: Section, base: &Path) -> Settings {
     let data = data(root.section("data"), base);
     let mqtt = mqtt(root.section("mqtt"), base);
     let web = web(root.section("web"));
-    let limits::Read { water, heat, frost, sensors, lessons, shift, plan } = limits::read(root.section("limits"));
+    let limits::Read { water, heat, frost, sensors, lessons, shift, plan, aisle } =
+        limits::read(root.section("limits"));
     let log = log(root.section("log"));
     let topics = root.list::<TopicRule>("topics");
     root.finish();
-    let limits = Limits { water, heat, frost, sensors, lessons, shift, plan, ..barn };
+    let limits = Limits { water, heat, frost, sensors, lessons, shift, plan, aisle, ..barn };
     Settings { data, mqtt, web, limits, log, topics }
 }
 

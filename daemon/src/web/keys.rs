@@ -2,25 +2,36 @@
 //! address each kiosk has its own; the settings see to it that there is at least one.
 
 use std::fs::{self, OpenOptions};
-use std::io::{self, Read, Write};
+use std::io::{self, Write};
 use std::os::unix::fs::OpenOptionsExt;
 use std::path::Path;
 
+use bellmare_barn::id::KioskId;
 use subtle::ConstantTimeEq;
+
+use crate::random;
 
 /// Keys of kiosks. None: whoever can reach the address may.
 #[derive(Default)]
-pub struct Keys(Vec<String>);
+pub struct Keys(Vec<(KioskId, String)>);
+
+/// Whom a request comes from, where kiosks have keys: then its own word on that does not count.
+#[derive(Clone, PartialEq, Eq, Debug)]
+pub struct Admitted(pub Option<KioskId>);
 
 impl Keys {
     /// These keys, or none at all.
-    pub fn new(keys: Vec<String>) -> Self {
+    pub fn new(keys: Vec<(KioskId, String)>) -> Self {
         Self(keys)
     }
 
-    /// True where this key is one of them, or none is asked for.
-    pub fn admit(&self, key: Option<&str>) -> bool {
-        self.0.is_empty() || key.is_some_and(|key| self.0.iter().any(|known| same(known, key)))
+    /// Whose key this is; anybody where none is asked for; none where it is nobody's.
+    pub fn admit(&self, key: Option<&str>) -> Option<Admitted> {
+        if self.0.is_empty() {
+            return Some(Admitted(None));
+        }
+        let key = key?;
+        self.0.iter().find(|(_, known)| same(known, key)).map(|(kiosk, _)| Admitted(Some(kiosk.clone())))
     }
 }
 
@@ -41,9 +52,7 @@ impl OfficeToken {
             Err(why) if why.kind() == io::ErrorKind::NotFound => {}
             read => return read,
         }
-        let mut bits = [0_u8; 16];
-        fs::File::open("/dev/urandom")?.read_exact(&mut bits)?;
-        let token: String = bits.iter().map(|byte| format!("{byte:02x}")).collect();
+        let token = random::hex()?;
         let mut file = OpenOptions::new().write(true).create_new(true).mode(0o600).open(&path)?;
         file.write_all(token.as_bytes())?;
         file.sync_all()?;
@@ -76,7 +85,7 @@ impl OfficeToken {
 }
 
 /// Takes as long for a near miss as for a far one.
-fn same(known: &str, given: &str) -> bool {
+pub(super) fn same(known: &str, given: &str) -> bool {
     known.as_bytes().ct_eq(given.as_bytes()).into()
 }
 
@@ -86,11 +95,12 @@ mod tests {
 
     #[test]
     fn without_keys_everybody_may_and_with_keys_only_who_has_one() {
-        assert!(Keys::default().admit(None));
-        let keys = Keys::new(vec!["first-kiosk-key".to_owned(), "second-kiosk-key".to_owned()]);
-        assert!(keys.admit(Some("second-kiosk-key")));
+        assert_eq!(Keys::default().admit(None), Some(Admitted(None)));
+        let key = |kiosk: &str| (kiosk.into(), format!("{kiosk}-kiosk-key"));
+        let keys = Keys::new(vec![key("first"), key("second")]);
+        assert_eq!(keys.admit(Some("second-kiosk-key")), Some(Admitted(Some("second".into()))));
         for wrong in [None, Some(""), Some("first-kiosk-ke"), Some("first-kiosk-keys")] {
-            assert!(!keys.admit(wrong), "{wrong:?}");
+            assert_eq!(keys.admit(wrong), None, "{wrong:?}");
         }
     }
 

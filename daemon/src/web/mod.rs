@@ -3,19 +3,21 @@
 
 mod board;
 mod keys;
+mod staff;
+mod touch;
 
 use std::net::SocketAddr;
 use std::sync::{Arc, PoisonError};
 
 use axum::Router;
 use axum::extract::{DefaultBodyLimit, Path, Request as HttpRequest, State};
-use axum::http::{StatusCode, header};
+use axum::http::{HeaderMap, StatusCode, header};
 use axum::middleware::{self, Next};
 use axum::response::{IntoResponse, Json, Response};
 use axum::routing::{get, post, put};
 use bellmare_barn::book::Book;
 use bellmare_barn::effect::Answer;
-use bellmare_barn::input::Touch;
+use bellmare_barn::prep::for_aisle::ForAisle;
 use bellmare_barn::prep::stand_in::WHO_CHOOSES;
 use serde_json::json;
 use thiserror::Error;
@@ -23,6 +25,7 @@ use tokio::net::TcpListener;
 use tokio::sync::{mpsc, oneshot, watch};
 
 pub use self::keys::{Keys, OfficeToken};
+pub use self::staff::Staff;
 use crate::devices::ledger::Ledger;
 use crate::hub::feed::Published;
 use crate::hub::planner::LastPlan;
@@ -52,6 +55,8 @@ pub struct Web {
     pub keys: Arc<Keys>,
     /// Who may change the book, and see what no aisle should.
     pub office: Arc<OfficeToken>,
+    /// Who is in staff mode where.
+    pub staff: Arc<Staff>,
 }
 
 /// Why the pages can not be served.
@@ -91,52 +96,51 @@ pub async fn serve(listener: TcpListener, web: Web, mut stop: watch::Receiver<bo
 fn routes(web: Web, stop: watch::Receiver<bool>) -> Router {
     let kiosk = Router::new()
         .route("/board", get(move |state, headers| board::board(state, headers, stop.clone())))
-        .route("/touches", post(touch).layer(DefaultBodyLimit::max(TOUCH_BYTES)))
+        .route("/touches", post(touch::touch).layer(DefaultBodyLimit::max(TOUCH_BYTES)))
+        .route("/staff", post(staff::begin).layer(DefaultBodyLimit::max(TOUCH_BYTES)))
+        .route("/staff/end", post(staff::end).layer(DefaultBodyLimit::max(TOUCH_BYTES)))
         .route("/sensors", get(sensors))
+        .route("/badges/{badge}", get(whose_badge))
         .route("/unusable", get(unusable))
         .route("/plan", get(plan))
         .layer(middleware::from_fn_with_state(web.clone(), with_key));
     let office = Router::new()
-        .route("/stand-ins/{ride}", get(stand_in))
+        .route("/pins/{person}", put(staff::set).delete(staff::clear).layer(DefaultBodyLimit::max(TOUCH_BYTES)))
         .route("/book", put(book).layer(DefaultBodyLimit::max(BOOK_BYTES)))
         .layer(middleware::from_fn_with_state(web.clone(), with_office_token));
     Router::new()
         .merge(kiosk)
         .merge(office)
+        .route("/stand-ins/{ride}", get(stand_in))
         .route("/metrics", get(metrics))
         .route("/api", get(|| async { ([(header::CONTENT_TYPE, "application/json")], include_str!("openapi.json")) }))
         .with_state(web)
 }
 
-async fn with_key(State(web): State<Web>, request: HttpRequest, next: Next) -> Response {
-    if web.keys.admit(bearer(&request)) {
-        next.run(request).await
-    } else {
-        refusal(StatusCode::UNAUTHORIZED, "this hub wants a kiosk's key: Authorization: Bearer KEY")
+async fn with_key(State(web): State<Web>, mut request: HttpRequest, next: Next) -> Response {
+    match web.keys.admit(bearer_of(request.headers())) {
+        Some(admitted) => {
+            request.extensions_mut().insert(admitted);
+            next.run(request).await
+        }
+        None => refusal(StatusCode::UNAUTHORIZED, "this hub wants a kiosk's key: Authorization: Bearer KEY"),
     }
 }
 
 async fn with_office_token(State(web): State<Web>, request: HttpRequest, next: Next) -> Response {
-    if web.office.admits(bearer(&request)) {
+    if web.office.admits(bearer_of(request.headers())) {
         next.run(request).await
     } else {
         refusal(StatusCode::UNAUTHORIZED, "this wants the office token of the hub's data folder")
     }
 }
 
-fn bearer(request: &HttpRequest) -> Option<&str> {
-    request.headers().get(header::AUTHORIZATION)?.to_str().ok()?.strip_prefix("Bearer ")
+fn bearer_of(headers: &HeaderMap) -> Option<&str> {
+    headers.get(header::AUTHORIZATION)?.to_str().ok()?.strip_prefix("Bearer ")
 }
 
 fn refusal(status: StatusCode, why: &str) -> Response {
     (status, Json(json!({ "why": why }))).into_response()
-}
-
-async fn touch(State(web): State<Web>, Json(touch): Json<Touch>) -> Response {
-    match ask(&web, |reply| Request::Touch(touch, reply)).await {
-        Reply::Kept(answer) => Json(answer).into_response(),
-        Reply::NotKept => not_kept(),
-    }
 }
 
 async fn book(State(web): State<Web>, Json(book): Json<Book>) -> Response {
@@ -158,6 +162,17 @@ async fn ask(web: &Web, request: impl FnOnce(oneshot::Sender<Reply>) -> Request)
 
 fn not_kept() -> Response {
     refusal(StatusCode::SERVICE_UNAVAILABLE, "the hub can not write it down just now: send it again with the same id")
+}
+
+/// Whose badge this is: where staff show it, it signs nobody in or out.
+async fn whose_badge(State(web): State<Web>, Path(badge): Path<String>) -> Response {
+    let (reply, answer) = oneshot::channel();
+    let asked = web.requests.send(Request::Whose(badge.as_str().into(), reply)).await;
+    match (asked, answer.await) {
+        (Ok(()), Ok(Some(person))) => Json(json!({ "person": person })).into_response(),
+        (Ok(()), Ok(None)) => refusal(StatusCode::NOT_FOUND, "nobody in the book has that badge"),
+        _ => refusal(StatusCode::SERVICE_UNAVAILABLE, "the hub is about to stop"),
+    }
 }
 
 async fn sensors(State(web): State<Web>) -> Response {
@@ -186,12 +201,20 @@ async fn plan(State(web): State<Web>) -> Response {
 }
 
 /// Who could take a ride of today. No weight is in it; that a horse can not carry a rider is the office's business all the
-/// same, and no kiosk's.
-async fn stand_in(State(web): State<Web>, Path(ride): Path<String>) -> Response {
+/// same, and no kiosk's: staff at a kiosk get it without.
+async fn stand_in(State(web): State<Web>, headers: HeaderMap, Path(ride): Path<String>) -> Response {
+    let office = web.office.admits(bearer_of(&headers));
+    if !office && let Err(refused) = staff::in_staff_mode(&web, &headers) {
+        return refused;
+    }
     let (reply, answer) = oneshot::channel();
     let asked = web.requests.send(Request::StandIns(ride.as_str().into(), reply)).await;
     match (asked, answer.await) {
-        (Ok(()), Ok(Ok(list))) => Json(json!({ "says": WHO_CHOOSES, "horses": list })).into_response(),
+        (Ok(()), Ok(Ok(list))) if office => Json(json!({ "says": WHO_CHOOSES, "horses": list })).into_response(),
+        (Ok(()), Ok(Ok(list))) => {
+            let list: Vec<_> = list.iter().map(ForAisle::of).collect();
+            Json(json!({ "says": WHO_CHOOSES, "horses": list })).into_response()
+        }
         (Ok(()), Ok(Err(why))) => refusal(StatusCode::NOT_FOUND, &why),
         _ => refusal(StatusCode::SERVICE_UNAVAILABLE, "the hub is about to stop"),
     }

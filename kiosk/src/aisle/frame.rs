@@ -10,6 +10,8 @@
 //! [ ][ right row ][ ]
 //! ```
 
+use bellmare_barn::language::Language;
+
 use super::strip;
 use crate::sizes::{LEAST_ARCMIN, Sizes};
 use crate::text::{self, LINE, Weight};
@@ -131,8 +133,12 @@ pub struct Frame {
     pub types: Type,
     /// Space between parts.
     pub gap: f32,
-    /// The clock.
+    /// True where clock and heat are large enough to be touched. On a small glass an alarm takes that room.
+    pub head_touched: bool,
+    /// The clock, and beside it the other language.
     pub clock: Rect,
+    /// Width of the clock alone.
+    pub clock_w: f32,
     /// The lessons.
     pub timeline: Rect,
     /// The heat.
@@ -155,6 +161,8 @@ pub struct Frame {
     pub stacked_jobs: bool,
     /// Who is on shift, and the way to sign in.
     pub shift: Rect,
+    /// The way to the rounds.
+    pub round: Rect,
     /// The foot, where the page is named.
     pub footer: Rect,
 }
@@ -240,10 +248,11 @@ impl Frame {
             frame.work = Rect::new(x, middle_y, w, middle - shift_h - gap);
             frame.shift = Rect::new(x, middle_y + middle - shift_h, w, shift_h);
         } else {
-            let shift_w = (w * SHIFT_SHARE).max(shift_width(wanted));
+            let shift_w = (w * SHIFT_SHARE).max(shift_width(wanted) + gap + round_width(wanted));
             frame.work = Rect::new(x, middle_y, w - shift_w - 2.0 * gap, middle);
             frame.shift = Rect::new(x + w - shift_w, middle_y, shift_w, middle);
         }
+        frame.part_shift(wanted);
         Some(frame)
     }
 
@@ -253,7 +262,10 @@ impl Frame {
         let x = gap;
         let mut w = wanted.sizes.panel.width_px - 2.0 * gap;
         if is_wide(wanted.sizes) {
-            let shift_w = shift_width(wanted);
+            // The way to the rounds stands under those on shift, or beside them where that is too low.
+            let high = bottom - top >= 2.0 * wanted.sizes.touch() + gap;
+            let (people, round) = (shift_width(wanted), round_width(wanted));
+            let shift_w = if high { people.max(round) } else { people + gap + round };
             frame.shift = Rect::new(x + w - shift_w, top, shift_w, bottom - top);
             w -= shift_w + gap;
         } else {
@@ -271,7 +283,21 @@ impl Frame {
         frame.low = short && each < quiet_height(&wanted.types);
         frame.upper = Rect::new(x, top, w, each);
         frame.lower = if mode == Mode::Split { Rect::new(x, bottom - each, w, each) } else { Rect::default() };
+        frame.part_shift(wanted);
         Some(frame)
+    }
+
+    /// Gives the way to the rounds its place beside those on shift, or under them where that is too narrow for both.
+    fn part_shift(&mut self, wanted: &Wanted) {
+        let (all, gap, touch) = (self.shift, self.gap, wanted.sizes.touch());
+        let width = round_width(wanted);
+        if all.w >= shift_width(wanted) + gap + width {
+            self.shift = Rect::new(all.x, all.y, all.w - gap - width, all.h);
+            self.round = Rect::new(self.shift.right() + gap, all.y, width, all.h);
+        } else {
+            self.shift = Rect::new(all.x, all.y, all.w, all.h - gap - touch);
+            self.round = Rect::new(all.x, self.shift.bottom() + gap, all.w, touch);
+        }
     }
 
     /// The parts above the rows and the foot; where the rows may begin and must end.
@@ -279,20 +305,24 @@ impl Frame {
         let Type { far, near, small, .. } = wanted.types;
         let (width, height) = (wanted.sizes.panel.width_px, wanted.sizes.panel.height_px);
         let gap = wanted.sizes.touch_gap().max(height * 0.008);
-        // Nothing in the head is touched: it needs less space around it than targets do.
         let edge = gap.min(height * 0.016);
         let x = gap * 1.5;
+        let touch = wanted.sizes.touch();
+        let noticed = wanted.silent || wanted.strip_lines > 0;
+        let head_touched = !(noticed && is_small(wanted.sizes));
         let line = (far * 1.16).max(near * LINE + small * LINE + gap * 1.2);
+        let (line, under) = if head_touched { (line.max(touch), gap) } else { (line, edge) };
         let clock_w = text::width("12:59", far * 1.12, Weight::Bold) + gap;
-        let clock = Rect::new(x, edge, clock_w, line);
-        let heat_w = wanted.heat_width.min(width - clock_w - 3.0 * gap);
+        let pill = if head_touched { language_width(&wanted.types) } else { 0.0 };
+        let clock = Rect::new(x, edge, (clock_w + pill).max(touch), line);
+        let heat_w = wanted.heat_width.min(width - clock.w - 3.5 * gap);
         let heat = Rect::new(width - gap - heat_w, edge, heat_w, line);
-        let mut y = edge + line + edge;
+        let mut y = edge + line + under;
         let timeline = if is_wide(wanted.sizes) {
             Rect::new(clock.right() + gap, edge, heat.x - clock.right() - 3.0 * gap, line)
         } else {
             let rect = Rect::new(x, y, width - 2.0 * x, near * 1.3 + small * LINE);
-            y = rect.bottom() + edge;
+            y = rect.bottom() + under;
             rect
         };
         let mut strips = Vec::new();
@@ -317,7 +347,9 @@ impl Frame {
             mode: Mode::Single,
             types: wanted.types,
             gap,
+            head_touched,
             clock,
+            clock_w,
             timeline,
             heat,
             strips,
@@ -329,10 +361,16 @@ impl Frame {
             job_h: heights(wanted).job,
             stacked_jobs: wanted.stacked_jobs,
             shift: Rect::default(),
+            round: Rect::default(),
             footer,
         };
         (frame, y, bottom)
     }
+}
+
+/// So low that two rows of buttons leave little else: a glass of 7 inch.
+pub fn is_small(sizes: &Sizes) -> bool {
+    sizes.panel.height_px < sizes.touch() * 5.0
 }
 
 /// Wider than high.
@@ -358,8 +396,20 @@ fn shift_height(wanted: &Wanted) -> f32 {
     (wanted.types.near * 1.2 + wanted.types.small * (1.3 * names + 2.4)).max(wanted.sizes.touch())
 }
 
+/// Width of the way to the other language beside the clock.
+fn language_width(types: &Type) -> f32 {
+    let name = |language| text::width(crate::words::other_language(language), types.small, Weight::SemiBold);
+    name(Language::English).max(name(Language::Spanish)) + types.small * 1.2
+}
+
+/// Width of the way to the rounds beside those on shift.
+fn round_width(wanted: &Wanted) -> f32 {
+    let word = text::width(&crate::words::round(), wanted.types.near, Weight::Bold);
+    (word + wanted.types.small * 1.2).max(wanted.sizes.touch())
+}
+
 fn shift_width(wanted: &Wanted) -> f32 {
     let title = text::width("On shift 99", wanted.types.near, Weight::Bold);
-    let how = text::width(crate::words::SIGN_IN_OUT, wanted.types.small, Weight::SemiBold);
+    let how = text::width(&crate::words::sign_in_out(), wanted.types.small, Weight::SemiBold);
     (title.max(how) + wanted.types.small * 1.2).max(wanted.sizes.touch())
 }

@@ -1,6 +1,6 @@
 //! The heat line: temperature, humidity, the horse sum and its band in a word. It decides no limits; the hub has.
 
-use bellmare_barn::board::{HeatBand, HeatView};
+use bellmare_barn::board::{Board, HeatBand, HeatView};
 use bellmare_barn::heat::advice::Advice;
 use bellmare_barn::limits::DisplayUnits;
 
@@ -25,8 +25,8 @@ pub fn draw(heat: &HeatView, units: DisplayUnits) -> HeatBox {
     match heat {
         HeatView::Unknown { for_min } => HeatBox {
             tone: Tone::Unknown,
-            word: words::HEAT_UNKNOWN.to_owned(),
-            figures: for_min.map_or(words::NEVER_HEARD.to_owned(), words::heat_silent),
+            word: words::heat_unknown(),
+            figures: for_min.map_or(words::never_heard(), words::heat_silent),
         },
         HeatView::Known {
             temperature,
@@ -44,10 +44,10 @@ pub fn draw(heat: &HeatView, units: DisplayUnits) -> HeatBox {
             let more = ahead
                 .as_ref()
                 .map(|ahead| words::heat_ahead(ahead, units))
-                .or_else(|| why(*band, *humid, *dry).map(str::to_owned))
+                .or_else(|| why(*band, *humid, *dry))
                 .or_else(|| what_to_do(advice));
             let word = words::band(*band);
-            let word = more.map_or(word.to_owned(), |more| format!("{word} · {more}"));
+            let word = more.map_or(word.clone(), |more| format!("{word} · {more}"));
             let climate = words::climate(*temperature, *humidity, *band, units);
             HeatBox { tone: tone(*band), word, figures: format!("{climate} · {}", words::horse_sum(*horse_sum)) }
         }
@@ -55,11 +55,11 @@ pub fn draw(heat: &HeatView, units: DisplayUnits) -> HeatBox {
 }
 
 /// Why it is worse than it looks, where it is.
-fn why(band: HeatBand, humid: bool, dry: bool) -> Option<&'static str> {
+fn why(band: HeatBand, humid: bool, dry: bool) -> Option<String> {
     match band {
         HeatBand::CarryOn => None,
-        _ if dry => Some(words::DRY),
-        _ => humid.then_some(words::HUMID),
+        _ if dry => Some(words::dry()),
+        _ => humid.then(words::humid),
     }
 }
 
@@ -79,6 +79,13 @@ pub fn tone(band: HeatBand) -> Tone {
     }
 }
 
+/// The horse sums at which the bands begin, from the lowest, with their words and tones.
+pub fn bands(board: &Board) -> Vec<(f64, String, Tone)> {
+    let bands = [HeatBand::Watch, HeatBand::Critical, HeatBand::Stop];
+    let named = |(sum, band): (&f64, HeatBand)| (*sum, words::band(band), tone(band));
+    board.heat_bands.iter().zip(bands).map(named).collect()
+}
+
 /// How wide the box must be, its shape and margins included.
 pub fn width(heat: &HeatView, units: DisplayUnits, types: &Type) -> f32 {
     let heat = draw(heat, units);
@@ -89,7 +96,9 @@ pub fn width(heat: &HeatView, units: DisplayUnits, types: &Type) -> f32 {
 
 /// Font size of the band's words: smaller where there are many.
 pub fn word_px(heat: &HeatBox, types: &Type) -> f32 {
-    let room = text::width("choose another time", types.near, Weight::SemiBold);
+    let bands = [HeatBand::CarryOn, HeatBand::Watch, HeatBand::Critical, HeatBand::Stop];
+    let room = bands.map(|band| text::width(&words::band(band), types.near, Weight::SemiBold));
+    let room = room.into_iter().fold(0.0, f32::max);
     text::fit(&heat.word, room, types.near, Weight::SemiBold).max(types.small.min(types.near))
 }
 

@@ -13,6 +13,7 @@ pub mod work;
 
 use bellmare_barn::board::{Board, Clock, StallView};
 use bellmare_barn::book::Side;
+use bellmare_barn::language::Language;
 
 use crate::sizes::{GOOD_ARCMIN, LEAST_ARCMIN, Sizes};
 use crate::words;
@@ -33,6 +34,8 @@ pub enum Tone {
     Ready,
     /// Not known.
     Unknown,
+    /// To be minded: it keeps a horse or a person from harm.
+    Mind,
     /// Time to be at it.
     Now,
     /// Low: water, or how many horses of a lesson are ready (drawn without a shape).
@@ -72,6 +75,8 @@ pub struct View<'a> {
     pub turn: usize,
     /// For how many seconds the hub has been silent, where it has.
     pub silent_s: Option<u64>,
+    /// What it speaks.
+    pub language: Language,
 }
 
 /// The whole picture.
@@ -85,6 +90,10 @@ pub struct Scene {
     pub clock: String,
     /// True where the clock can be believed.
     pub clock_known: bool,
+    /// The other language, a touch on the clock away.
+    pub language: String,
+    /// The rounds: their word, what is left of them, how pressing that is.
+    pub round: (String, String, Tone),
     /// The day's lessons.
     pub timeline: Timeline,
     /// The heat.
@@ -202,12 +211,14 @@ fn compose(
     }
     let (clock, clock_known) = match board.clock {
         Clock::Set { time, .. } => (words::time(time, board.units), view.silent_s.is_none()),
-        Clock::Unset => (words::CLOCK_UNSET_SHORT.to_owned(), false),
+        Clock::Unset => (words::clock_unset_short(), false),
     };
     Scene {
         sizes: view.sizes,
         clock,
         clock_known,
+        language: words::other_language(view.language).to_owned(),
+        round: round(board),
         timeline: timeline::draw(board, &frame),
         heat: heat::draw(&board.heat, board.units),
         strips,
@@ -218,6 +229,20 @@ fn compose(
         pages,
         frame,
     }
+}
+
+/// The way to the rounds: questions for hay first, then chores that are late, then how many are left.
+fn round(board: &Board) -> (String, String, Tone) {
+    let asked = board.hay.iter().filter(|question| question.answer.is_none()).count();
+    let open = board.chores.iter().filter(|chore| chore.done.is_none());
+    let (left, late) = open.fold((0, 0), |(left, late), chore| (left + 1, late + usize::from(chore.late)));
+    let (below, tone) = match (asked, late, left) {
+        (1.., _, _) => (words::hay_questions(asked), Tone::Now),
+        (0, 1.., _) => (words::chores_late(late), Tone::Late),
+        (0, 0, 0) => (String::new(), Tone::Quiet),
+        (0, 0, left) => (words::chores_left(left), Tone::Quiet),
+    };
+    (words::round(), below, tone)
 }
 
 /// The two rows of each aisle, in their real order.
@@ -265,7 +290,12 @@ impl Scene {
             let jobs = self.work.jobs.iter().zip(&self.work.rects);
             targets.extend(jobs.map(|(job, rect)| (format!("{} {}", job.name, job.job), *rect)));
         }
-        targets.push((words::SIGN_IN_OUT.to_owned(), self.frame.shift));
+        targets.push((words::sign_in_out(), self.frame.shift));
+        targets.push((self.round.0.clone(), self.frame.round));
+        if self.frame.head_touched {
+            targets.push((self.language.clone(), self.frame.clock));
+            targets.push((self.heat.as_text(), self.frame.heat));
+        }
         targets
     }
 }

@@ -184,6 +184,7 @@ fn width_needed(stall: &StallView, units: DisplayUnits, types: &Type, low: bool,
     if !cell.loud {
         let number = text::width(&cell.id, types.quiet, Weight::SemiBold);
         let mount = text::width("12:59", types.quiet, Weight::SemiBold);
+        let mount = mount.max(text::width(&cell.mount, types.quiet, Weight::SemiBold));
         let words =
             [&cell.vessel_word, &cell.vessel_since].map(|word| text::width(word, types.small, Weight::SemiBold));
         if low {
@@ -191,8 +192,11 @@ fn width_needed(stall: &StallView, units: DisplayUnits, types: &Type, low: bool,
             let head = number + if cell.mount.is_empty() { 0.0 } else { mount + types.quiet * 0.4 };
             return (head + types.quiet * 0.6).max(words[0].max(words[1]) * 1.5 + types.quiet * 0.4).max(sizes.touch());
         }
-        let ready =
-            if cell.ready { text::width(words::READY, types.small, Weight::SemiBold) + types.small * 1.1 } else { 0.0 };
+        let ready = if cell.ready {
+            text::width(&words::ready(), types.small, Weight::SemiBold) + types.small * 1.1
+        } else {
+            0.0
+        };
         let widest = [number, mount, ready, words[0], words[1]].into_iter().fold(0.0, f32::max);
         return (widest + types.quiet * 0.4).max(sizes.touch());
     }
@@ -247,9 +251,10 @@ pub fn cell(stall: &StallView, units: DisplayUnits) -> Cell {
         }
     };
     // Two words stand one above the other in a narrow stall.
-    let (vessel_word, vessel_since) = match words::bucket(&stall.water).split_once(' ') {
+    let water = words::bucket(&stall.water);
+    let (vessel_word, vessel_since) = match water.split_once(' ') {
         Some((first, second)) if vessel_since.is_empty() => (first.to_owned(), second.to_owned()),
-        _ => (words::bucket(&stall.water).to_owned(), vessel_since),
+        _ => (water.clone(), vessel_since),
     };
     let ride = stall.horse.as_ref().and_then(|horse| horse.rides.first());
     let name = stall.horse.as_ref().map(|horse| horse.name.clone()).unwrap_or_default();
@@ -265,36 +270,50 @@ pub fn cell(stall: &StallView, units: DisplayUnits) -> Cell {
         ready: ride.is_some_and(|ride| ride.pace == Pace::Ready && ride.links.lead_out != Mark::Done),
         ..Cell::default()
     };
-    let (pace, job) = ride.map_or((None, ""), doing);
-    let water = words::bucket(&stall.water);
+    let (pace, job) = ride.map(doing).unwrap_or_default();
+    let unwell = stall.horse.as_ref().and_then(|horse| horse.wrong.as_ref());
     match (vessel_tone, pace) {
+        _ if unwell.is_some() => {
+            cell.tone = if unwell.is_some_and(|report| report.vet_now) { Tone::Vet } else { Tone::Care };
+            cell.word = words::wrong_short();
+        }
         (Tone::Alarm, _) => {
             cell.tone = Tone::Alarm;
-            cell.word = water.to_owned();
+            cell.word = water;
             if let WaterView::Known { for_min, .. } = stall.water {
                 cell.detail = words::minutes(for_min);
             }
         }
         (_, Some(Pace::Late)) => {
             cell.tone = Tone::Late;
-            cell.word = words::LATE.to_owned();
-            cell.detail = job.to_owned();
+            cell.word = words::late();
+            cell.detail = job;
         }
         (Tone::Low, pace) => {
             cell.tone = Tone::Low;
-            cell.word = water.to_owned();
-            cell.detail = if pace == Some(Pace::Now) { job.to_owned() } else { String::new() };
+            cell.word = water;
+            cell.detail = if pace == Some(Pace::Now) { job } else { String::new() };
         }
         (_, Some(Pace::Now)) => {
             cell.tone = Tone::Now;
-            cell.word = job.to_owned();
-            cell.detail = if vessel_tone == Tone::Unknown { water.to_owned() } else { String::new() };
+            cell.word = job;
+            cell.detail = if vessel_tone == Tone::Unknown { water } else { String::new() };
         }
         (_, Some(Pace::Ready)) => {
             cell.tone = Tone::Ready;
-            cell.word = words::READY.to_owned();
+            cell.word = words::ready();
         }
         (_, Some(Pace::Later) | None) => {}
+    }
+    // Where a horse is not, or that it rests, stands in place of a mount that it has not.
+    if let (true, Some(horse)) = (cell.mount.is_empty(), &stall.horse) {
+        cell.mount = if horse.scratched {
+            words::rests()
+        } else if let Some(away) = &horse.away {
+            words::away_till(&words::time(away.until, units))
+        } else {
+            String::new()
+        };
     }
     cell.loud = cell.tone >= Tone::Now;
     if cell.loud && cell.name.is_empty() {
@@ -306,11 +325,11 @@ pub fn cell(stall: &StallView, units: DisplayUnits) -> Cell {
 
 /// How pressing a ride is, and what its horse needs next. One that is out needs nothing; one that is back is to be put away,
 /// unless it goes out again as it is.
-pub fn doing(ride: &RideView) -> (Option<Pace>, &'static str) {
+pub fn doing(ride: &RideView) -> (Option<Pace>, String) {
     let links = &ride.links;
     match links.lead_out {
         _ if is_back(ride) => (Some(Pace::Now), words::job(bellmare_barn::board::Job::PutAway)),
-        Mark::Done => (Some(Pace::Later), ""),
+        Mark::Done => (Some(Pace::Later), String::new()),
         Mark::Open | Mark::Begun => {
             let next = next_job([links.brush, links.tack, links.lead_out]);
             (Some(ride.pace), next.unwrap_or_default())
@@ -323,7 +342,7 @@ pub fn is_back(ride: &RideView) -> bool {
     ride.last && ride.links.bring_back == Mark::Done && ride.links.put_away != Mark::Done
 }
 
-fn next_job(links: [Mark; 3]) -> Option<&'static str> {
+fn next_job(links: [Mark; 3]) -> Option<String> {
     use bellmare_barn::board::Job;
     let jobs = [Job::Brush, Job::Tack, Job::LeadOut];
     links.iter().zip(jobs).find(|(mark, _)| **mark != Mark::Done).map(|(_, job)| words::job(job))
@@ -335,12 +354,17 @@ fn label(cell: &Cell, stall: &StallView, units: DisplayUnits) -> String {
         parts.push(cell.name.clone());
     }
     parts.push(words::bucket_whole(&stall.water, units));
-    if !cell.mount.is_empty() {
-        parts.push(words::mount(&cell.mount));
+    match stall.horse.as_ref() {
+        Some(horse) if horse.scratched => parts.push(words::scratched()),
+        Some(horse) if horse.rides.is_empty() => {
+            parts.extend(horse.away.as_ref().map(|away| words::away(&away.why, &words::time(away.until, units))));
+        }
+        _ if !cell.mount.is_empty() => parts.push(words::mount(&cell.mount)),
+        _ => {}
     }
     if cell.ready {
-        parts.push(words::READY.to_owned());
-    } else if matches!(cell.tone, Tone::Late | Tone::Now) {
+        parts.push(words::ready());
+    } else if matches!(cell.tone, Tone::Late | Tone::Now | Tone::Care | Tone::Vet) {
         parts.push([cell.word.as_str(), cell.detail.as_str()].join(" ").trim().to_owned());
     }
     parts.join(", ")

@@ -54,7 +54,7 @@ impl Notice {
 pub fn silent(for_s: u64, clock: Clock, units: DisplayUnits) -> Notice {
     let picture = match clock {
         Clock::Set { time, .. } => words::picture_of(&words::time(time, units)),
-        Clock::Unset => words::OLD_PICTURE.to_owned(),
+        Clock::Unset => words::old_picture(),
     };
     Notice::new(Tone::Unknown, words::hub_silent(for_s), picture, String::new(), None)
 }
@@ -64,14 +64,14 @@ pub fn notices(board: &Board) -> Vec<Notice> {
     let mut notices: Vec<Notice> = board.alarms.iter().map(|line| alarm(line, board.units)).collect();
     let raised = |what: &AlarmWhat| board.alarms.iter().any(|alarm| alarm.what == *what);
     notices.extend(
-        line(&board.hub.broker, words::BROKER_DOWN, words::BROKER_STARTING).filter(|_| !raised(&AlarmWhat::BrokerDown)),
+        line(&board.hub.broker, words::broker_down, words::broker_starting).filter(|_| !raised(&AlarmWhat::BrokerDown)),
     );
     notices.extend(
-        line(&board.hub.journal, words::JOURNAL_DOWN, words::JOURNAL_STARTING)
+        line(&board.hub.journal, words::journal_down, words::journal_starting)
             .filter(|_| !raised(&AlarmWhat::JournalDown)),
     );
     if board.clock == Clock::Unset {
-        notices.push(Notice::new(Tone::Unknown, words::CLOCK_UNSET.to_owned(), String::new(), String::new(), None));
+        notices.push(Notice::new(Tone::Unknown, words::clock_unset(), String::new(), String::new(), None));
     }
     notices.extend(board.taps.iter().filter(|tap| tap.ago_s <= TAP_SHOWN_S).map(|tap| {
         let (text, ago) = (words::unknown_badge(tap.badge.as_str()), words::unknown_badge_ago(tap.ago_s));
@@ -118,7 +118,7 @@ fn alarm(alarm: &AlarmLine, units: DisplayUnits) -> Notice {
 }
 
 /// The shape of what is wrong: the same here as where the thing itself stands, so that no shape means two things.
-fn raised(what: &AlarmWhat) -> Tone {
+pub fn raised(what: &AlarmWhat) -> Tone {
     match what {
         AlarmWhat::BucketEmpty { .. } | AlarmWhat::TroughEmpty { .. } => Tone::Alarm,
         AlarmWhat::NotDrinking { .. } | AlarmWhat::DrinksLittle { .. } | AlarmWhat::DrinksMuch { .. } => Tone::Care,
@@ -144,16 +144,12 @@ fn raised(what: &AlarmWhat) -> Tone {
     }
 }
 
-fn line(line: &LineView, down: &str, starting: &str) -> Option<Notice> {
+fn line(line: &LineView, down: fn() -> String, starting: fn() -> String) -> Option<Notice> {
     match line {
         LineView::Up => None,
-        LineView::Starting => Some(Notice::new(Tone::Unknown, starting.to_owned(), String::new(), String::new(), None)),
-        LineView::Down { for_min, why } => Some(Notice::new(
-            Tone::Fault,
-            down.to_owned(),
-            words::for_minutes(*for_min),
-            why.chars().take(28).collect(),
-            None,
-        )),
+        LineView::Starting => Some(Notice::new(Tone::Unknown, starting(), String::new(), String::new(), None)),
+        LineView::Down { for_min, why } => {
+            Some(Notice::new(Tone::Fault, down(), words::for_minutes(*for_min), why.chars().take(28).collect(), None))
+        }
     }
 }

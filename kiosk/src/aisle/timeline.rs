@@ -50,10 +50,10 @@ pub struct Timeline {
 /// Lays out the line in the frame's rectangle.
 pub fn draw(board: &Board, frame: &Frame) -> Timeline {
     let Clock::Set { time: now, .. } = board.clock else {
-        return Timeline { empty: words::CLOCK_UNSET.to_owned(), ..Timeline::default() };
+        return Timeline { empty: words::clock_unset(), ..Timeline::default() };
     };
     if board.lessons.is_empty() {
-        return Timeline { empty: words::NO_LESSONS.to_owned(), ..Timeline::default() };
+        return Timeline { empty: words::no_lessons(), ..Timeline::default() };
     }
     let rect = frame.timeline;
     let types = &frame.types;

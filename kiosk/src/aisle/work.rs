@@ -3,7 +3,7 @@
 
 use std::collections::BTreeSet;
 
-use bellmare_barn::board::{Board, Pace, Who};
+use bellmare_barn::board::{Board, Job, Pace, Who};
 
 use super::Tone;
 use super::frame::{Frame, Rect, SHIFT_SHARE, Type, is_wide};
@@ -16,6 +16,8 @@ use crate::words;
 pub struct JobLine {
     /// Which stall's card it opens.
     pub stall: String,
+    /// True where its tack is shown first, and not the steps.
+    pub tack: bool,
     /// The horse.
     pub name: String,
     /// The job.
@@ -88,7 +90,7 @@ pub fn draw(board: &Board, frame: &Frame, sizes: &Sizes, turn: usize) -> Work {
     let here = board.people.iter().filter(|person| person.since.is_some()).count();
     let shift_names = shift_names(board);
     let jobs: Vec<JobLine> = lines.into_iter().skip(page * room).take(room).collect();
-    let rects = places(jobs.len(), frame);
+    let rects = places(jobs.len(), frame, sizes);
     let apart = rects.windows(2).all(|pair| pair[1].y - pair[0].bottom() >= sizes.touch_gap() - 0.5);
     let touchable = apart && rects.iter().all(|rect| rect.h >= sizes.touch());
     Work {
@@ -98,17 +100,19 @@ pub fn draw(board: &Board, frame: &Frame, sizes: &Sizes, turn: usize) -> Work {
         touchable,
         columns,
         count,
-        empty: if nothing { words::NOTHING_NEXT.to_owned() } else { String::new() },
+        empty: if nothing { words::nothing_next() } else { String::new() },
         shift_title: words::on_shift(here),
         shift_names,
     }
 }
 
 /// Spread evenly over the room there is, a touch gap apart where that is to be had.
-fn places(count: usize, frame: &Frame) -> Vec<Rect> {
+fn places(count: usize, frame: &Frame, sizes: &Sizes) -> Vec<Rect> {
     let area = frame.work;
     let pitch = (area.h / count.max(1) as f32).min(frame.job_h * 1.6);
-    let h = (pitch - frame.gap).max(frame.job_h.min(pitch) * 0.88);
+    // A little closer than the words alone would stand, where that leaves a line high enough to be touched.
+    let apart = pitch - frame.gap;
+    let h = if apart >= sizes.touch() { apart } else { apart.max(frame.job_h.min(pitch) * 0.88) };
     let top = area.y + (area.h - pitch * count as f32) / 2.0 + (pitch - h) / 2.0;
     (0..count).map(|at| Rect::new(area.x, top + pitch * at as f32, area.w, h)).collect()
 }
@@ -116,13 +120,14 @@ fn places(count: usize, frame: &Frame) -> Vec<Rect> {
 fn shift_names(board: &Board) -> String {
     let here = board.people.iter().filter(|person| person.since.is_some());
     let names: Vec<&str> = here.map(|person| person.name.as_str()).collect();
-    if names.is_empty() { words::NOBODY.to_owned() } else { names.join(", ") }
+    if names.is_empty() { words::nobody() } else { names.join(", ") }
 }
 
 /// How many lines the names take in the smallest font.
 pub fn shift_lines(board: &Board, types: &Type, sizes: &Sizes) -> usize {
     let share = if is_wide(sizes) { SHIFT_SHARE } else { 1.0 };
-    let room = (sizes.panel.width_px - types.far * 0.5) * share - types.small * 1.3;
+    // The way to the rounds stands beside them.
+    let room = (sizes.panel.width_px - types.far * 0.5) * share - types.small * 1.3 - sizes.touch() * 1.5;
     text::lines(&shift_names(board), room, types.small, Weight::Regular)
 }
 
@@ -158,8 +163,9 @@ fn lines(board: &Board) -> Vec<JobLine> {
     let time = |at| words::time(at, board.units);
     let missed = board.missed.iter().map(|missed| JobLine {
         stall: missed.stall.to_string(),
+        tack: true,
         name: missed.name.clone(),
-        job: words::CAN_NOT_GO.to_owned(),
+        job: words::can_not_go(),
         who: String::new(),
         by: time(missed.mount),
         tone: Tone::Late,
@@ -172,19 +178,20 @@ fn lines(board: &Board) -> Vec<JobLine> {
     });
     let next = next.map(|job| {
         let (tone, word) = match job.pace {
-            Pace::Late => (Tone::Late, words::LATE),
-            Pace::Now => (Tone::Now, ""),
-            Pace::Ready => (Tone::Ready, words::READY),
-            Pace::Later => (Tone::Quiet, ""),
+            Pace::Late => (Tone::Late, words::late()),
+            Pace::Now => (Tone::Now, String::new()),
+            Pace::Ready => (Tone::Ready, words::ready()),
+            Pace::Later => (Tone::Quiet, String::new()),
         };
         JobLine {
             stall: job.stall.to_string(),
+            tack: matches!(job.job, Job::Tack | Job::LeadOut),
             name: job.name.clone(),
-            job: words::job(job.job).to_owned(),
-            who: words::who(&job.who).to_owned(),
+            job: words::job(job.job),
+            who: words::who(&job.who),
             by: words::by(&time(job.done_by)),
             tone,
-            word: word.to_owned(),
+            word,
         }
     });
     missed.chain(next).collect()
@@ -218,7 +225,7 @@ fn columns(lines: &[JobLine], types: &Type, stacked: bool, room: f32) -> Columns
     };
     let untitled = name + gap + middle + gap;
     let word_px = if untitled + word_of(types.far) > room { types.near } else { types.far };
-    let title = text::width(words::NEXT, types.near, Weight::Bold) + gap;
+    let title = text::width(&words::next(), types.near, Weight::Bold) + gap;
     let titled = title + untitled + word_of(word_px) <= room;
     let name_x = if titled { title } else { 0.0 };
     let job_x = name_x + name + gap;

@@ -1,8 +1,11 @@
-//! The line to the hub: boards in, touches out. Two threads of their own, so that a hub that hangs never holds up the
+//! The line to the hub: boards in, touches out. Threads of their own, so that a hub that hangs never holds up the
 //! screen. It knows addresses and bytes, and nothing of screens.
 
 pub mod boards;
+pub mod keep;
+pub mod moment;
 pub mod outbox;
+pub mod questions;
 pub mod sse;
 pub mod touches;
 

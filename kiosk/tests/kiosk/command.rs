@@ -40,6 +40,8 @@ fn wrong_arguments_say_what_is_allowed() {
     let board = board.to_str().expect("a name");
     refused(&["--panel-mm", "476"], "width and a height like 476x268");
     refused(&["--panel-mm", "5x268"], "20 to 5000 millimetres");
+    refused(&["--language", "latin"], "english or spanish");
+    refused(&["--night", "21-6"], "21:00-6:00, never or always");
     refused(&["--distance-m", "99"], "0.3 to 10 metres");
     refused(&["--picture", "a.png"], "--picture needs a board");
     refused(&["--picture", "a.png", "--board", board, "--size", "9x9"], "320 to 7680 pixels");

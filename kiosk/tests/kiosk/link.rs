@@ -7,7 +7,7 @@ use std::time::Duration;
 
 use bellmare_barn::id::PersonId;
 use bellmare_barn::input::{Action, Touch};
-use bellmare_kiosk::app::Outcome;
+use bellmare_kiosk::app::{Given, Outcome};
 use bellmare_kiosk::link::Hub;
 use bellmare_kiosk::link::boards::{self, Word};
 use bellmare_kiosk::link::touches;
@@ -18,13 +18,13 @@ use crate::samples;
 const WITHIN: Duration = Duration::from_secs(20);
 
 /// What a kiosk asked.
-struct Asked {
-    head: String,
-    body: String,
+pub struct Asked {
+    pub head: String,
+    pub body: String,
 }
 
 /// Serves on loopback; each request is shown to the test and answered by `answer`.
-fn serve(mut answer: impl FnMut(usize, &Asked, &mut TcpStream) + Send + 'static) -> (String, Receiver<Asked>) {
+pub fn serve(mut answer: impl FnMut(usize, &Asked, &mut TcpStream) + Send + 'static) -> (String, Receiver<Asked>) {
     let listener = TcpListener::bind("127.0.0.1:0").expect("a port");
     let url = format!("http://{}", listener.local_addr().expect("an address"));
     let (tell, asked) = mpsc::channel();
@@ -69,7 +69,7 @@ fn read(stream: &mut TcpStream) -> Option<Asked> {
     Some(Asked { head, body: String::from_utf8(body).ok()? })
 }
 
-fn reply(stream: &mut TcpStream, status: &str, body: &str) {
+pub fn reply(stream: &mut TcpStream, status: &str, body: &str) {
     let answer =
         format!("HTTP/1.1 {status}\r\nContent-Type: application/json\r\nContent-Length: {}\r\n\r\n{body}", body.len());
     stream.write_all(answer.as_bytes()).expect("answered");
@@ -116,6 +116,10 @@ fn a_board_of_another_version_is_not_guessed_at() {
     assert!(matches!(boards::understand("{}"), Word::NotUnderstood(_)));
 }
 
+fn given(action: Action) -> Given {
+    Given { action, by: None, staff_token: None }
+}
+
 #[test]
 fn a_touch_is_sent_again_under_the_same_id_until_it_is_answered() {
     let (url, asked) = serve(|count, _, stream| match count {
@@ -124,13 +128,13 @@ fn a_touch_is_sent_again_under_the_same_id_until_it_is_answered() {
         _ => reply(stream, "200 OK", r#"{"answer":"refused","why":"not on shift"}"#),
     });
     let (tell, outcomes) = mpsc::channel();
-    let sender = touches::start(Hub::new(&url, None), "aisle".to_owned(), move |outcome| {
+    let sender = touches::start(Hub::new(&url, None), "aisle".to_owned(), None, move |outcome| {
         let _gone = tell.send(outcome);
     })
     .expect("a thread");
     let (ana, theo) = (PersonId::from("ana"), PersonId::from("theo"));
-    assert!(sender.send(Action::SignIn(ana.clone())));
-    assert!(sender.send(Action::SignIn(theo.clone())));
+    assert!(sender.send(given(Action::SignIn(ana.clone()))));
+    assert!(sender.send(given(Action::SignIn(theo.clone()))));
     let mut told = Vec::new();
     while told.len() < 3 {
         told.push(outcomes.recv_timeout(WITHIN).expect("an outcome"));

@@ -6,21 +6,23 @@ use bellmare_barn::board::{
 };
 use bellmare_barn::heat::advice::for_horses;
 use bellmare_barn::id::StallId;
-use bellmare_barn::input::{Mark, Sensor, Step};
+use bellmare_barn::input::{Mark, Sensor};
+use bellmare_barn::language::Language;
 use bellmare_barn::limits::DisplayUnits;
 use bellmare_barn::time::TimeOfDay;
 use bellmare_barn::water::bucket::Fault;
 use bellmare_kiosk::aisle::stalls::{Vessel, cell};
 use bellmare_kiosk::aisle::{Tone, View, heat, picture, strip};
 use bellmare_kiosk::app::{Settings, sizes};
-use bellmare_kiosk::card::{self, CardSide};
+use bellmare_kiosk::card;
+use bellmare_kiosk::pages::Here;
 
 use crate::samples;
 
 fn text(name: &str, turn: usize, silent_s: Option<u64>) -> String {
     let board = samples::board(name);
     let sizes = sizes(&Settings::default(), 1920.0, 1080.0);
-    picture(&View { board: &board, sizes, aisle: None, turn, silent_s }).as_text()
+    picture(&View { board: &board, sizes, aisle: None, turn, silent_s, language: Language::English }).as_text()
 }
 
 #[test]
@@ -266,7 +268,8 @@ fn an_unset_clock_shows_no_time_and_water_all_the_same() {
     let mut board = samples::board("morning");
     board.clock = Clock::Unset;
     let sizes = sizes(&Settings::default(), 1920.0, 1080.0);
-    let scene = picture(&View { board: &board, sizes, aisle: None, turn: 1, silent_s: None });
+    let scene =
+        picture(&View { board: &board, sizes, aisle: None, turn: 1, silent_s: None, language: Language::English });
     assert_eq!((scene.clock.as_str(), scene.clock_known, scene.timeline.now_x), ("no clock", false, None));
     assert!(scene.as_text().contains("fill now"));
 }
@@ -276,7 +279,14 @@ fn one_aisle_can_be_shown_alone() {
     let mut board = samples::board("four");
     board.stalls[1].aisle = "back".to_owned();
     let sizes = sizes(&Settings::default(), 1920.0, 1080.0);
-    let scene = picture(&View { board: &board, sizes, aisle: Some("back"), turn: 0, silent_s: None });
+    let scene = picture(&View {
+        board: &board,
+        sizes,
+        aisle: Some("back"),
+        turn: 0,
+        silent_s: None,
+        language: Language::English,
+    });
     assert_eq!(scene.cells.iter().map(|cell| cell.id.as_str()).collect::<Vec<_>>(), ["2"]);
 }
 
@@ -284,7 +294,7 @@ fn one_aisle_can_be_shown_alone() {
 fn a_card_lists_tack_in_the_order_it_goes_on_and_draws_stirrups_besides() {
     let board = samples::board("morning");
     let sizes = sizes(&Settings::default(), 1280.0, 800.0);
-    let card = card::draw(&board, &StallId::from("3"), CardSide::Tack, &sizes).expect("a card");
+    let card = card::draw(&Here::nobody(&board, Language::English), &StallId::from("3"), &sizes).expect("a card");
     let tack: Vec<String> =
         card.tack.iter().map(|tack| format!("{} {} @ {}", tack.turn, tack.name, tack.place)).collect();
     assert_eq!(
@@ -312,20 +322,19 @@ fn a_horse_that_is_out_says_nothing_and_one_that_is_back_is_put_away() {
         for stall in board.stalls.iter_mut().filter(|stall| stall.id.as_str() == "3") {
             change(&mut stall.horse.as_mut().expect("Pepper").rides[0]);
         }
-        let card = card::draw(&board, &StallId::from("3"), CardSide::Tack, &sizes).expect("a card");
-        let next = card.next.map(|(step, _)| step);
-        (cell(&pepper(&board), board.units).word, card.pace_word, card.takes, next)
+        let card = card::draw(&Here::nobody(&board, Language::English), &StallId::from("3"), &sizes).expect("a card");
+        let begin = card.ways[0].item.label();
+        (cell(&pepper(&board), board.units).word, card.pace_word, begin)
     };
-    let told =
-        |word: &str, pace: &str, takes: &str, next| (word.to_owned(), pace.to_owned(), takes.to_owned(), Some(next));
-    assert_eq!(set(&|_| {}), told("tack up", "", "about 11 min, from 3 times", Step::Tack));
+    let told = |word: &str, pace: &str, begin: &str| (word.to_owned(), pace.to_owned(), begin.to_owned());
+    assert_eq!(set(&|_| {}), told("tack up", "", "Begin tacking, about 11 min, from 3 times"));
     let out = set(&|ride| {
         ride.pace = Pace::Ready;
         (ride.links.tack, ride.links.lead_out) = (Mark::Done, Mark::Done);
     });
-    assert_eq!(out, told("", "", "", Step::BringBack));
+    assert_eq!(out, told("", "", "Bringing back"));
     let back = set(&|ride| ride.links.bring_back = Mark::Done);
-    assert_eq!(back, told("put away", "back", "about 15 min, from 6 times", Step::PutAway));
+    assert_eq!(back, told("put away", "back", "Begin untacking, about 15 min, from 6 times"));
 }
 
 #[test]
@@ -342,8 +351,10 @@ fn what_the_plan_can_not_have_is_told_with_the_reason() {
         why: "saddle 12 is on Juniper until 10:40".to_owned(),
     });
     let sizes = sizes(&Settings::default(), 1920.0, 1080.0);
-    let text = picture(&View { board: &board, sizes, aisle: None, turn: 0, silent_s: None }).as_text();
+    let text =
+        picture(&View { board: &board, sizes, aisle: None, turn: 0, silent_s: None, language: Language::English })
+            .as_text();
     assert!(text.contains("Pepper | can not go | - | 9:45"), "{text}");
-    let card = card::draw(&board, &StallId::from("3"), CardSide::Tack, &sizes).expect("a card");
+    let card = card::draw(&Here::nobody(&board, Language::English), &StallId::from("3"), &sizes).expect("a card");
     assert_eq!(card.then, "can not go: saddle 12 is on Juniper until 10:40");
 }

@@ -6,7 +6,7 @@ use bellmare_barn::board::Board;
 use bellmare_kiosk::run::read_board;
 
 /// Every saved board.
-pub const ALL: [&str; 5] = ["morning", "trouble", "quiet", "four", "sixty"];
+pub const ALL: [&str; 6] = ["morning", "trouble", "quiet", "four", "sixty", "whole"];
 
 /// Where a saved board is.
 pub fn file(name: &str) -> PathBuf {

@@ -11,39 +11,50 @@ use bellmare_barn::id::{HorseId, PersonId, RideId};
 use bellmare_barn::input::{Action, Mark, Said, Step, Vitals};
 use bellmare_barn::limits::DisplayUnits;
 use bellmare_barn::units::{Fahrenheit, PerMinute, Seconds};
-use bellmare_kiosk::app::{Kiosk, Outcome, Settings, Up};
+use bellmare_kiosk::app::{Given, Kiosk, Line, Outcome, Settings, Up};
 use bellmare_kiosk::card::CardSide;
 use bellmare_kiosk::check::{Entry, Sign};
-use bellmare_kiosk::ui::Theme;
+use bellmare_kiosk::link::questions::Question;
+use bellmare_kiosk::pages::round::Part;
+use bellmare_kiosk::ui::{Colours, Light, Theme};
 use i_slint_backend_testing::{AccessibleRole, ElementHandle, TestingBackend, TestingBackendOptions};
 use slint::{Color, ComponentHandle, LogicalSize};
 
 use crate::samples;
 
-struct Stand {
-    kiosk: Rc<Kiosk>,
-    sent: Rc<RefCell<Vec<Action>>>,
+/// A kiosk before which a test stands.
+pub struct Stand {
+    pub kiosk: Rc<Kiosk>,
+    sent: Rc<RefCell<Vec<Given>>>,
+    pub asked: Rc<RefCell<Vec<Question>>>,
     takes: Rc<RefCell<bool>>,
+    presses: RefCell<usize>,
 }
 
 /// A kiosk of 1280 by 800 with a saved board, on a platform of this test's own thread.
-fn stand(sample: &str) -> Stand {
+pub fn stand(sample: &str) -> Stand {
     let options = TestingBackendOptions { mock_time: true, threading: false, renderer_name: Some("software".into()) };
     slint::platform::set_platform(Box::new(TestingBackend::new(options))).expect("one platform per thread");
-    let sent: Rc<RefCell<Vec<Action>>> = Rc::default();
+    let sent: Rc<RefCell<Vec<Given>>> = Rc::default();
+    let asked: Rc<RefCell<Vec<Question>>> = Rc::default();
     let takes = Rc::new(RefCell::new(true));
-    let (record, open) = (sent.clone(), takes.clone());
-    let send = move |action| {
+    let (record, open, questions) = (sent.clone(), takes.clone(), asked.clone());
+    let give = move |given| {
         if *open.borrow() {
-            record.borrow_mut().push(action);
+            record.borrow_mut().push(given);
         }
         *open.borrow()
     };
-    let kiosk = Kiosk::new(Settings::default(), Box::new(send)).expect("a window");
+    let ask = move |question| {
+        questions.borrow_mut().push(question);
+        true
+    };
+    let settings = Settings { readers: vec!["aisle".to_owned()], ..Settings::default() };
+    let kiosk = Kiosk::new(settings, Line { give: Box::new(give), ask: Box::new(ask) }).expect("a window");
     kiosk.app().window().set_size(LogicalSize::new(1280.0, 800.0));
     kiosk.app().show().expect("shown");
     kiosk.hear(samples::board(sample));
-    Stand { kiosk, sent, takes }
+    Stand { kiosk, sent, asked, takes, presses: RefCell::new(0) }
 }
 
 impl Stand {
@@ -51,16 +62,41 @@ impl Stand {
         ElementHandle::find_by_accessible_label(self.kiosk.app(), label).collect()
     }
 
-    fn shows(&self, label: &str) -> bool {
+    pub fn shows(&self, label: &str) -> bool {
         !self.find(label).is_empty()
     }
 
     /// Presses where the labelled thing is, as a finger would.
-    fn press(&self, label: &str) {
+    pub fn press(&self, label: &str) {
         let button = |element: &ElementHandle| element.accessible_role() == Some(AccessibleRole::Button);
         let found: Vec<_> = self.find(label).into_iter().filter(button).collect();
-        assert_eq!(found.len(), 1, "one thing labelled \"{label}\"");
+        assert_eq!(found.len(), 1, "one thing labelled \"{label}\" among {:#?}", self.labels());
         found[0].mock_single_click(slint::platform::PointerEventButton::Left);
+        *self.presses.borrow_mut() += 1;
+    }
+
+    /// The labels of all that can be touched.
+    fn labels(&self) -> Vec<String> {
+        let buttons = i_slint_backend_testing::ElementQuery::from_root(self.kiosk.app())
+            .match_descendants()
+            .match_accessible_role(AccessibleRole::Button)
+            .find_all();
+        buttons.iter().filter_map(|button| button.accessible_label()).map(|label| label.to_string()).collect()
+    }
+
+    /// What was sent so far.
+    pub fn sent(&self) -> Vec<Action> {
+        self.sent.borrow().iter().map(|given| given.action.clone()).collect()
+    }
+
+    /// The last touch that was sent, with who gave it.
+    pub fn last(&self) -> Given {
+        self.sent.borrow().last().expect("something was sent").clone()
+    }
+
+    /// How many presses since the last time this was asked.
+    pub fn presses(&self) -> usize {
+        self.presses.take()
     }
 }
 
@@ -80,18 +116,18 @@ fn one_touch_on_a_stall_opens_its_card_and_back_closes_it() {
     assert!(stand.shows("1 wool pad, shelf B"));
     stand.press("Back");
     assert!(stand.shows(PEPPER));
-    assert!(stand.sent.borrow().is_empty());
+    assert!(stand.sent().is_empty());
 }
 
 #[test]
 fn steps_are_begun_done_and_taken_back() {
     let stand = stand("morning");
     stand.press(PEPPER);
-    stand.press("Begin tacking");
+    stand.press("Begin tacking, about 11 min, from 3 times");
     stand.press("Tacked");
-    stand.press("Undo");
+    stand.press("Undo, not brushed");
     assert_eq!(
-        *stand.sent.borrow(),
+        stand.sent(),
         [work(Step::Tack, Mark::Begun), work(Step::Tack, Mark::Done), work(Step::Brush, Mark::Open)]
     );
 }
@@ -104,31 +140,9 @@ fn a_step_that_was_begun_asks_only_for_its_end() {
     pepper.rides[0].links.tack = Mark::Begun;
     stand.kiosk.hear(board);
     stand.kiosk.open(Up::card("3"));
-    assert!(!stand.shows("Begin tacking"));
-    stand.press("Undo");
-    assert_eq!(*stand.sent.borrow(), [work(Step::Tack, Mark::Open)]);
-}
-
-#[test]
-fn signing_in_and_out_takes_two_touches() {
-    let stand = stand("morning");
-    stand.press("Sign in or out");
-    stand.press("Dot, groom, not here");
-    stand.press("Sign in or out");
-    stand.press("Ana, groom, here since 8:02");
-    let (dot, ana) = (PersonId::from("dot"), PersonId::from("ana"));
-    assert_eq!(*stand.sent.borrow(), [Action::SignIn(dot), Action::SignOut(ana)]);
-    assert_eq!(stand.kiosk.up(), Up::Aisle);
-}
-
-#[test]
-fn names_past_the_first_page_are_a_touch_away() {
-    let stand = stand("morning");
-    stand.press("Sign in or out");
-    assert!(!stand.shows("Yusuf, side walker, not here"));
-    stand.press("More names");
-    stand.press("Yusuf, side walker, not here");
-    assert_eq!(*stand.sent.borrow(), [Action::SignIn(PersonId::from("yusuf"))]);
+    assert!(!stand.shows("Begin tacking, about 11 min, from 3 times"));
+    stand.press("Undo, not tacked");
+    assert_eq!(stand.sent(), [work(Step::Tack, Mark::Open)]);
 }
 
 const CHECK: &str = "Check the horse";
@@ -163,8 +177,8 @@ fn a_horse_is_checked_by_large_keys_and_sent_under_a_name() {
     stand.press("heard in all four");
     stand.press("Who looked?");
     assert!(stand.shows("101.1 °F · pulse 46 · refill 2.5 s · gums pale · gut sounds heard in all four"));
-    assert!(stand.sent.borrow().is_empty(), "nothing is sent before somebody says that it was them");
-    stand.press("Lena, staff, here since 7:15");
+    assert!(stand.sent().is_empty(), "nothing is sent before somebody says that it was them");
+    stand.press("Lena, staff");
     let seen = Observed {
         temperature: Some(Fahrenheit(101.1).celsius()),
         pulse: Some(PerMinute(46.0)),
@@ -175,8 +189,8 @@ fn a_horse_is_checked_by_large_keys_and_sent_under_a_name() {
     };
     assert_eq!(seen.check(), Ok(()));
     let vitals = Vitals { horse: "pepper".into(), by: "lena".into(), after_work_min: None, seen };
-    assert_eq!(*stand.sent.borrow(), [Action::Vitals(vitals)]);
-    assert_eq!(stand.kiosk.up(), Up::Card { stall: "3".into(), side: CardSide::Handling });
+    assert_eq!(stand.sent(), [Action::Vitals(vitals)]);
+    assert_eq!(stand.kiosk.up(), Up::Card { stall: "3".into(), side: CardSide::Steps });
 }
 
 #[test]
@@ -195,7 +209,7 @@ fn what_was_half_entered_is_there_again_and_what_can_not_be_sent_is_not_lost() {
     *stand.takes.borrow_mut() = false;
     stand.kiosk.open(Up::Check { stall: "3".into(), sign: Sign::Gut });
     stand.press("Who looked?");
-    stand.press("Lena, staff, here since 7:15");
+    stand.press("Lena, staff");
     assert!(stand.shows("Too many touches wait for the hub. Write it down, please."));
     let temperature = || Up::Check { stall: "3".into(), sign: Sign::Temperature };
     stand.kiosk.open(temperature());
@@ -248,9 +262,9 @@ fn the_card_says_what_came_of_the_last_check() {
 fn an_alarm_is_seen_by_somebody_who_is_here() {
     let stand = stand("morning");
     stand.press(ALARM);
-    assert!(!stand.shows("Bea, side walker, not here"));
-    stand.press("Lena, staff, here since 7:15");
-    assert_eq!(*stand.sent.borrow(), [Action::Acknowledge { alarm: 41, by: PersonId::from("lena") }]);
+    assert!(!stand.shows("Bea, side walker"));
+    stand.press("Lena, staff");
+    assert_eq!(stand.sent(), [Action::Acknowledge { alarm: 41, by: PersonId::from("lena") }]);
 }
 
 #[test]
@@ -288,8 +302,8 @@ fn a_touch_while_the_hub_is_silent_says_that_it_waits() {
     stand.kiosk.last_word(Duration::from_secs(16));
     assert!(stand.shows("hub silent for 16 s, this is the picture of 9:12"));
     stand.press("Sign in or out");
-    stand.press("Dot, groom, not here");
-    assert_eq!(stand.sent.borrow().len(), 1);
+    stand.press("Dot, groom · not here");
+    assert_eq!(stand.sent().len(), 1);
     assert!(stand.shows("The hub is silent. Your touch is kept and will be sent."));
     stand.kiosk.hear(samples::board("morning"));
     assert!(!stand.shows("hub silent for 16 s, this is the picture of 9:12"));
@@ -300,7 +314,7 @@ fn a_touch_that_can_not_be_kept_says_so() {
     let stand = stand("morning");
     *stand.takes.borrow_mut() = false;
     stand.press("Sign in or out");
-    stand.press("Dot, groom, not here");
+    stand.press("Dot, groom · not here");
     assert!(stand.shows("Too many touches wait for the hub. Write it down, please."));
 }
 
@@ -314,8 +328,20 @@ fn fifteen_seconds_are_not_yet_silence() {
 #[test]
 fn everything_that_can_be_touched_has_a_label() {
     let stand = stand("morning");
-    let check = Up::Check { stall: "3".into(), sign: Sign::Gums };
-    for up in [Up::Aisle, Up::card("3"), check, Up::People { asked: bellmare_kiosk::people::Asked::SignIn, page: 0 }] {
+    let stall = || "3".into();
+    let ups = [
+        Up::Aisle,
+        Up::card("3"),
+        Up::Card { stall: stall(), side: CardSide::Steps },
+        Up::Check { stall: stall(), sign: Sign::Gums },
+        Up::Shift,
+        Up::Person { person: "ana".into() },
+        Up::Wrong { horse: "pepper".into() },
+        Up::Round { part: Part::Stalls },
+        Up::Alarm { alarm: 41 },
+        Up::Clock,
+    ];
+    for up in ups {
         stand.kiosk.open(up.clone());
         let buttons: Vec<_> = i_slint_backend_testing::ElementQuery::from_root(stand.kiosk.app())
             .match_descendants()
@@ -341,35 +367,85 @@ fn contrast(a: Color, b: Color) -> f64 {
     a.max(b) / a.min(b)
 }
 
+/// Every palette, by its name.
+fn palettes(stand: &Stand) -> [(Light, Colours); 3] {
+    let theme = stand.kiosk.app().global::<Theme>();
+    [Light::Day, Light::Night, Light::Dim].map(|light| {
+        theme.set_light(light);
+        (light, theme.get_colours())
+    })
+}
+
 #[test]
 fn words_and_shapes_stand_out_enough() {
     let stand = stand("morning");
-    let c = stand.kiosk.app().global::<Theme>().get_colours();
-    let words = [
-        ("ink on paper", c.ink, c.paper),
-        ("soft on paper", c.soft, c.paper),
-        ("soft on card", c.soft, c.card),
-        ("now on its wash", c.now_text, c.now_wash),
-        ("low on its wash", c.low_text, c.low_wash),
-        ("alarm on its wash", c.alarm_text, c.alarm_wash),
-        ("alarm on paper", c.alarm_text, c.paper),
-        ("ready on card", c.ready_text, c.card),
-        ("ink on unknown", c.ink, c.unknown_wash),
-        ("soft on unknown", c.soft, c.unknown_wash),
-        ("ink on ready", c.ink, c.ready_wash),
-        ("words on alarm", c.on_bright, c.alarm),
-        ("words on low", c.on_bright, c.low),
-        ("words on ready", c.on_bright, c.ready),
-        ("words on stop", c.on_bright, c.stop),
-        ("words on now", c.on_dark, c.now),
-        ("words on unknown", c.on_dark, c.unknown),
-    ];
-    for (what, word, ground) in words {
-        assert!(contrast(word, ground) >= 4.5, "{what}: {:.2}", contrast(word, ground));
+    for (light, c) in palettes(&stand) {
+        let grounds = [
+            ("paper", c.paper),
+            ("card", c.card),
+            ("alarm's wash", c.alarm_wash),
+            ("low's wash", c.low_wash),
+            ("now's wash", c.now_wash),
+            ("unknown's wash", c.unknown_wash),
+        ];
+        let mut words: Vec<(String, Color, Color)> = Vec::new();
+        for (name, ground) in grounds {
+            words.push((format!("ink on {name}"), c.ink, ground));
+            words.push((format!("soft on {name}"), c.soft, ground));
+        }
+        words.push(("ink on ready's wash".into(), c.ink, c.ready_wash));
+        words.push(("ink on sky".into(), c.ink, c.sky));
+        let texts = [
+            ("now", c.now_text, Some(c.now_wash)),
+            ("low", c.low_text, Some(c.low_wash)),
+            ("alarm", c.alarm_text, Some(c.alarm_wash)),
+            ("ready", c.ready_text, None),
+        ];
+        for (name, text, wash) in texts {
+            words.push((format!("{name} on paper"), text, c.paper));
+            words.push((format!("{name} on card"), text, c.card));
+            words.extend(wash.map(|wash| (format!("{name} on its wash"), text, wash)));
+        }
+        for (name, fill) in [("alarm", c.alarm), ("low", c.low), ("ready", c.ready), ("stop", c.stop)] {
+            words.push((format!("a mark on {name}"), c.on_bright, fill));
+        }
+        for (name, fill) in [("now", c.now), ("unknown", c.unknown), ("the answer", c.ink)] {
+            words.push((format!("a word on {name}"), c.on_dark, fill));
+        }
+        for (what, word, ground) in words {
+            let contrast = contrast(word, ground);
+            assert!(contrast >= 4.5, "{light:?}: {what}: {contrast:.2}");
+        }
+        // Every other shape has an outline in ink.
+        let shapes = [
+            ("a frame on card", c.line, c.card),
+            ("a frame on paper", c.line, c.paper),
+            ("water", c.water, c.card),
+            ("water in a stall where something is due", c.water, c.now_wash),
+            ("water in a stall that is late", c.water, c.alarm_wash),
+            ("now on the line of lessons", c.alarm, c.paper),
+            ("a stall where something is due", c.now, c.paper),
+            ("a stall that is late", c.alarm, c.paper),
+            ("an unknown level", c.unknown, c.unknown_wash),
+            ("a link that is closed", c.ready, c.card),
+        ];
+        for (what, shape, ground) in shapes {
+            let contrast = contrast(shape, ground);
+            assert!(contrast >= 3.0, "{light:?}: {what}: {contrast:.2}");
+        }
     }
-    // Every other shape has an outline in ink.
-    for (what, shape, ground) in [("a frame", c.line, c.card), ("water", c.water, c.card), ("alarm", c.alarm, c.paper)]
-    {
-        assert!(contrast(shape, ground) >= 3.0, "{what}: {:.2}", contrast(shape, ground));
-    }
+}
+
+#[test]
+fn each_palette_is_darker_than_the_one_before() {
+    let stand = stand("morning");
+    let light = |c: &Colours| {
+        let of = |color: Color| u32::from(color.red()) + u32::from(color.green()) + u32::from(color.blue());
+        (of(c.paper), of(c.card), of(c.ink).max(of(c.paper)))
+    };
+    let [(_, day), (_, night), (_, dim)] = palettes(&stand);
+    let (day, night, dim) = (light(&day), light(&night), light(&dim));
+    assert!(day.0 > night.0 && night.0 > dim.0, "paper");
+    assert!(day.1 > night.1 && night.1 > dim.1, "card");
+    assert!(day.2 > night.2 && night.2 > dim.2, "the brightest");
 }

@@ -121,6 +121,15 @@ const EVERYTHING: &[&str] = &[
     "stirrups alike",
     "no stirrups",
     "lesson ready",
+    "a chore with its turn",
+    "a chore done",
+    "a stall cleaned",
+    "a bucket said to be filled",
+    "hay asked for",
+    "alarm hay",
+    "something wrong",
+    "alarm wrong",
+    "something wrong that staff have seen",
 ];
 
 fn note(board: &Board, seen: &mut BTreeSet<&'static str>) {
@@ -161,6 +170,8 @@ fn note(board: &Board, seen: &mut BTreeSet<&'static str>) {
             AlarmWhat::VitalsCaution { .. } => "alarm vitals",
             AlarmWhat::BrokerDown => "alarm broker",
             AlarmWhat::JournalDown => "alarm journal",
+            AlarmWhat::HayUnanswered { .. } => "alarm hay",
+            AlarmWhat::Wrong { .. } => "alarm wrong",
             // What does not come up in these five hours.
             _ => "another alarm",
         });
@@ -218,6 +229,15 @@ fn note(board: &Board, seen: &mut BTreeSet<&'static str>) {
         }
     }
     seen.extend(board.people.iter().map(|person| if person.since.is_some() { "on shift" } else { "not here" }));
+    seen.extend(board.chores.iter().any(|chore| chore.turn.is_some()).then_some("a chore with its turn"));
+    seen.extend(board.chores.iter().any(|chore| chore.done.is_some()).then_some("a chore done"));
+    seen.extend(board.stalls.iter().any(|stall| stall.cleaned.is_some()).then_some("a stall cleaned"));
+    seen.extend(board.stalls.iter().any(|stall| stall.filled.is_some()).then_some("a bucket said to be filled"));
+    seen.extend((!board.hay.is_empty()).then_some("hay asked for"));
+    for wrong in board.stalls.iter().filter_map(|stall| stall.horse.as_ref()?.wrong.as_ref()) {
+        seen.insert("something wrong");
+        seen.extend(wrong.taken_by.is_some().then_some("something wrong that staff have seen"));
+    }
     seen.extend((!board.taps.is_empty()).then_some("unknown badge"));
     seen.extend((board.unplaced > 0).then_some("unplaced sensor"));
     seen.extend((board.refused > 0).then_some("refused"));

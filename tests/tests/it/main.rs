@@ -1,6 +1,7 @@
 //! Whole journeys, power cuts, and values from outside.
 
 mod acknowledged;
+mod aisle;
 mod care;
 mod day_check;
 mod demo;
@@ -11,4 +12,6 @@ mod killed;
 mod plan;
 mod planned;
 mod power;
+mod staff;
 mod water;
+mod window;

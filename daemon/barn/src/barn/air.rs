@@ -6,9 +6,10 @@ use std::collections::BTreeMap;
 use serde::{Deserialize, Serialize};
 
 use super::Barn;
+use super::day_heat::{self, Expected};
 use super::view::tenth;
 use crate::alarm::{Cause, Verdict, whole_minutes};
-use crate::board::{AheadView, AlarmWhat, HeatBand, HeatView, PeopleBand, Priority};
+use crate::board::{AheadView, AlarmWhat, HeatBand, HeatHour, HeatView, PeopleBand, Priority};
 use crate::book::Lesson;
 use crate::climate::{Climate, Heat};
 use crate::doubt::{Doubt, Said};
@@ -48,6 +49,9 @@ struct Outlook {
     leave: Option<Leave>,
     /// When it is expected to be freezing.
     cold_from: Option<u32>,
+    /// The hours to come.
+    #[serde(default)]
+    hours: Vec<Expected>,
 }
 
 /// Readings.
@@ -265,6 +269,7 @@ impl Barn {
             reaches: reaches.filter_map(|band| bandings.reach(band)).filter(expected).collect(),
             leave: bandings.leave(heat.band),
             cold_from: cold_from(&forecast, self.limits.frost.freezing, enough(was_cold)),
+            hours: day_heat::expected(&forecast, at),
         })
     }
 
@@ -332,6 +337,14 @@ impl Barn {
             advice: for_both(heat.band, heat.people),
             ahead: self.ahead_view(place, &heat, now),
         }
+    }
+
+    /// The heat of today at the worst place, hour by hour: as measured, then as it was expected at the last look.
+    pub(super) fn heat_today(&self, now: Now) -> Vec<HeatHour> {
+        let (Some((place, _)), Some(wall)) = (self.worst(now.mono), now.wall.get()) else { return Vec::new() };
+        let Some(climate) = self.air.climates.get(place) else { return Vec::new() };
+        let expected = self.air.outlooks.get(place).map_or(&[][..], |outlook| &outlook.hours);
+        day_heat::hours(climate.record(), expected, self.limits.zone, wall)
     }
 
     /// The highest band that is expected anywhere, or when the one that stands at the worst place is left.

@@ -90,8 +90,7 @@ impl Barn {
     pub(super) fn end_seen_cautions(&mut self, now: Now, effects: &mut Vec<Effect>) {
         for cause in self.alarms.causes() {
             let by = self.alarms.seen_by(&cause).and_then(|by| self.book.people.get(by)).map(|person| person.role);
-            let seen = matches!(by, Some(Role::Staff | Role::EquineProfessional | Role::Manager));
-            if seen && matches!(cause, Cause::Vitals(_)) {
+            if by.is_some_and(Role::is_staff) && matches!(cause, Cause::Vitals(_)) {
                 self.alarms.assess(cause, Verdict::Gone, now, &mut self.timers, effects);
             }
         }

@@ -3,12 +3,14 @@
 //! Who does what and when is the plan's; how far it is, is what people said; whether it is in time follows from both. Where
 //! there is no plan yet, jobs stand by when they must be done, and are nobody's.
 
-use super::Barn;
+use std::collections::BTreeMap;
+
+use super::{Barn, aisle_view};
 use crate::board::{
     AwayView, HorseView, Job, JobTime, LessonView, MissedView, NextJob, Pace, RideView, StirrupsView, TackView, Who,
 };
 use crate::book::Horse;
-use crate::id::PersonId;
+use crate::id::{PersonId, StallId};
 use crate::input::{Mark, Step};
 use crate::plan::day::{self, JOBS, STAFF};
 use crate::plan::file::{JobFile, OutingFile};
@@ -18,6 +20,8 @@ use crate::prep::outing::Outing;
 use crate::prep::readiness::Readiness;
 use crate::prep::{Known, Live};
 use crate::time::{Mono, TimeOfDay};
+use crate::units::Celsius;
+use crate::water::dry::RunsDry;
 
 use super::view::name_of;
 
@@ -34,6 +38,10 @@ pub(super) struct Shown<'a> {
     pub(super) readiness: Vec<Readiness<'a>>,
     /// The outings that are not over.
     pub(super) standing: Vec<Outing<'a>>,
+    /// When the water of each stall will be gone, where that can be said.
+    pub(super) dry: BTreeMap<&'a StallId, RunsDry>,
+    /// The lowest air temperature in the barn.
+    pub(super) coldest: Option<Celsius>,
 }
 
 /// When and by whom a job is to be done.
@@ -68,7 +76,7 @@ impl Shown<'_> {
                 .to_vec(),
             scratched: self.live.as_ref().is_some_and(|live| live.scratched.contains(&horse.id)),
             away: self.away(horse),
-            wrong: None,
+            wrong: aisle_view::wrong(self.barn, &horse.id, now),
             vitals: self.barn.vitals_view(&horse.id, now),
             work: self.live.as_ref().map(|live| self.barn.work_view(horse, live.today)),
         }

@@ -11,7 +11,6 @@ use serde::{Deserialize, Serialize};
 
 use super::Barn;
 use crate::board::HeatView;
-use crate::book::Role;
 use crate::effect::{Effect, Order};
 use crate::id::{HorseId, PersonId, RideId};
 use crate::input::{NewPlan, Said, Step};
@@ -94,6 +93,7 @@ impl Barn {
     pub(super) fn order_plan(&mut self, now: Now, effects: &mut Vec<Effect>) {
         let Some(today) = Today::of(self.limits.zone, now) else { return };
         self.turn_to(today.day().date());
+        self.look_at_chores(&today, effects);
         self.plans.ordered = Some(now.mono);
         let live = self.live(&today);
         let day = day_file(&self.known(), today.day(), Some(&live));
@@ -172,12 +172,7 @@ impl Barn {
             return Err("that was on another day, which is closed".to_owned());
         }
         self.turn_to(today.day().date());
-        // Who works in the barn is in the barn, whether or not they tapped.
-        if let Some(by) = &by
-            && self.shift.here_since(by).is_none()
-        {
-            self.shift.say(by, true, at);
-        }
+        self.is_at_work(by.as_ref(), at, now);
         let of = self.where_said(&ride, step, &today);
         self.work.mark(&of, step, mark, by, at);
         self.know_work(&ride, &today);
@@ -199,12 +194,15 @@ impl Barn {
     }
 
     /// A horse does no more work today, or after all it does.
-    pub(super) fn scratch(&mut self, horse: &HorseId, out: bool, by: &PersonId, now: Now) -> Result<(), String> {
-        self.known_person(by)?;
-        let role = self.book.people.get(by).map(|person| person.role);
-        if !matches!(role, Some(Role::Staff | Role::EquineProfessional | Role::Manager | Role::Instructor)) {
-            return Err("staff, an instructor, the equine professional or the manager must do this".to_owned());
-        }
+    pub(super) fn scratch(
+        &mut self,
+        horse: &HorseId,
+        out: bool,
+        staff: Option<&PersonId>,
+        by: &PersonId,
+        now: Now,
+    ) -> Result<(), String> {
+        self.decides(staff, by)?;
         if !self.book.horses.contains_key(horse) {
             return Err(format!("the book has no horse {horse}"));
         }
@@ -243,7 +241,7 @@ impl Barn {
         })
     }
 
-    fn today(&self, now: Now) -> Result<Today, String> {
+    pub(super) fn today(&self, now: Now) -> Result<Today, String> {
         let today = Today::of(self.limits.zone, now);
         today.ok_or_else(|| "the clock is not set: nobody knows of which day this would be".to_owned())
     }

@@ -8,19 +8,23 @@ use crate::board::{
 };
 use crate::book::{Book, Stall, WaterPlace};
 use crate::care::vitals::Urgency;
+use crate::input::ClockSource;
 use crate::prep::readiness::readiness;
 use crate::time::{Mono, Now, TimeOfDay, Today, WallClock};
 use crate::water::bucket::Fault;
 
 use super::day_view::Shown;
-use super::water_view;
+use super::{aisle_view, water_view};
 
 pub(super) fn board(barn: &Barn, now: Now) -> Board {
     let today = Today::of(barn.limits.zone, now);
     let live = today.as_ref().map(|today| barn.live(today));
     let readiness = live.as_ref().map_or_else(Vec::new, |live| readiness(&barn.known(), live));
+    let heat = &barn.limits.heat;
     let standing = live.as_ref().map_or_else(Vec::new, |live| barn.known().standing(live));
-    let day = Shown { barn, live, readiness, standing };
+    let dry = today.as_ref().map_or_else(Default::default, |today| water_view::dry(barn, today, now.mono));
+    let coldest = barn.coldest(now.mono);
+    let day = Shown { barn, live, readiness, standing, dry, coldest };
     Board {
         version: VERSION,
         barn: barn.limits.barn.clone(),
@@ -29,20 +33,22 @@ pub(super) fn board(barn: &Barn, now: Now) -> Board {
             let day = today.day();
             Clock::Set { date: day.date(), time: day.time(today.now()) }
         }),
+        clock_by_hand: barn.clock_source == ClockSource::ByHand && today.is_some(),
         hub: HubState { broker: line(&barn.broker, now.mono), journal: line(&barn.journal, now.mono) },
         alarms: alarms(barn, now.mono),
         aside: Vec::new(),
-        stalls: barn.book.stalls.iter().map(|stall| stall_view(&day, stall, today.as_ref(), now.mono)).collect(),
-        paddocks: water_view::paddocks(barn, now.mono),
-        round: water_view::round(barn, today.as_ref(), now.mono),
+        stalls: barn.book.stalls.iter().map(|stall| stall_view(&day, stall, today.as_ref(), now)).collect(),
+        paddocks: water_view::paddocks(barn, now),
+        round: water_view::round(&day, today.as_ref(), now.mono),
         lessons: day.lessons(),
         heat: barn.heat_view(now),
-        heat_today: Vec::new(),
+        heat_today: barn.heat_today(now),
+        heat_bands: vec![heat.watch, heat.critical, heat.stop],
         next: day.next(),
         missed: day.missed(),
-        chores: Vec::new(),
-        hay: Vec::new(),
-        steps: Vec::new(),
+        chores: aisle_view::chores(barn, today.as_ref(), now),
+        hay: aisle_view::hay(barn, now.mono),
+        steps: aisle_view::steps(barn),
         people: people(barn, now),
         taps: barn
             .shift
@@ -54,7 +60,7 @@ pub(super) fn board(barn: &Barn, now: Now) -> Board {
                 ago_s: u32::try_from(now.mono.since(unknown.at) / 1000).unwrap_or(u32::MAX),
             })
             .collect(),
-        tapped: Vec::new(),
+        tapped: aisle_view::tapped(barn, now.mono),
         unplaced: 0,
         refused: barn.refused,
     }
@@ -114,18 +120,19 @@ pub(super) fn name_of(book: &Book, person: &crate::id::PersonId) -> String {
     book.people.get(person).map_or_else(|| person.to_string(), |person| person.name.clone())
 }
 
-fn stall_view(day: &Shown<'_>, stall: &Stall, today: Option<&Today>, now: Mono) -> StallView {
+fn stall_view(day: &Shown<'_>, stall: &Stall, today: Option<&Today>, now: Now) -> StallView {
     let barn = day.barn;
-    let horse = barn.book.horse_in(&stall.id);
+    let horse = barn.horse_at(&stall.id);
+    let place = WaterPlace::Stall(stall.id.clone());
     StallView {
         id: stall.id.clone(),
         aisle: stall.aisle.clone(),
         side: stall.side,
-        water: water_view::water(barn, &WaterPlace::Stall(stall.id.clone()), now),
-        drinking: horse.and_then(|horse| water_view::drinking(barn, horse, today, now)),
-        cleaned: None,
-        filled: None,
-        horse: horse.map(|horse| day.horse(horse, now)),
+        water: water_view::water(barn, &place, now.mono),
+        drinking: horse.and_then(|horse| water_view::drinking(day, horse, today, now.mono)),
+        cleaned: aisle_view::cleaned(barn, &stall.id, now),
+        filled: aisle_view::filled(barn, &place, now),
+        horse: horse.map(|horse| day.horse(horse, now.mono)),
     }
 }
 
@@ -152,8 +159,8 @@ fn people(barn: &Barn, now: Now) -> Vec<PersonView> {
             since: barn.shift.here_since(&person.id).map(|at| local_time(barn, at, now)),
             assumed_out: barn.shift.assumed().iter().any(|stay| stay.person == person.id),
             language: person.language,
-            staff: false,
-            has_pin: false,
+            staff: person.role.acts_as_staff(),
+            has_pin: barn.pins.of(&person.id).is_some(),
         })
         .collect();
     list.sort_by(|a, b| (&a.name, &a.id).cmp(&(&b.name, &b.id)));
@@ -161,7 +168,7 @@ fn people(barn: &Barn, now: Now) -> Vec<PersonView> {
 }
 
 /// The local time of a moment of the running clock; midnight where no clock is set.
-fn local_time(barn: &Barn, at: Mono, now: Now) -> TimeOfDay {
+pub(super) fn local_time(barn: &Barn, at: Mono, now: Now) -> TimeOfDay {
     match now.wall {
         WallClock::Set(wall) => barn.limits.zone.time_of_day(wall.plus(-(now.mono.since(at) as i64))),
         WallClock::Unset => clock_time(0),
@@ -264,12 +271,14 @@ impl std::fmt::Display for AlarmWhat {
                 let urgency = if *vet_now { Urgency::VetNow } else { Urgency::Tell };
                 write!(f, "{horse}, stall {stall}: {}. {}", cautions.join("; "), urgency.advice())
             }
-            AlarmWhat::Wrong { horse, stall, vet_now, .. } => {
+            AlarmWhat::Wrong { horse, stall, vet_now, seen } => {
                 let urgency = if *vet_now { Urgency::VetNow } else { Urgency::Tell };
-                write!(f, "{horse}, stall {stall}: somebody says that something is wrong. {}", urgency.advice())
+                let seen: Vec<String> = seen.iter().map(ToString::to_string).collect();
+                let seen = if seen.is_empty() { "go and look".to_owned() } else { seen.join("; ") };
+                write!(f, "{horse}, stall {stall}: something is wrong: {seen}. Tell staff. {}", urgency.advice())
             }
             AlarmWhat::HayUnanswered { horse, stall } => {
-                write!(f, "{horse}, stall {stall}: may it have hay? nobody has answered")
+                write!(f, "{horse}, stall {stall}: may it have hay? nobody has answered; do not feed before staff have")
             }
             AlarmWhat::BrokerDown => f.write_str("no sensor can be heard: check buckets by eye"),
             AlarmWhat::JournalDown => f.write_str("nothing can be written down: call whoever looks after the hub"),

@@ -11,7 +11,7 @@ use super::Barn;
 use super::view::tenth;
 use crate::alarm::{Cause, Verdict};
 use crate::board::{AlarmWhat, Priority, WaterState};
-use crate::book::{Horse, WaterPlace};
+use crate::book::{Horse, Lesson, Ride, WaterPlace};
 use crate::effect::Effect;
 use crate::id::{HorseId, StallId};
 use crate::input::{Sensor, Step};
@@ -71,6 +71,11 @@ impl Barn {
         self.waters.horses.get(horse)
     }
 
+    /// The horse that stands there, as [`Book::horse_in`](crate::book::Book::horse_in) finds it by looking at every horse.
+    pub(super) fn horse_at(&self, stall: &StallId) -> Option<&Horse> {
+        self.book.horses.get(self.waters.drinkers.get(stall)?)
+    }
+
     /// The book was opened, or there are other limits: vessels come and go, what is known of those that stay is kept and
     /// judged anew.
     pub(super) fn place_vessels(&mut self, now: Now) {
@@ -83,7 +88,9 @@ impl Barn {
             waters.places.entry(place.clone()).or_default().with(vessels, now.mono, &self.limits.water);
         }
         waters.horses.retain(|horse, _| self.book.horses.contains_key(horse));
-        waters.drinkers = self.book.horses.values().map(|horse| (horse.stall.clone(), horse.id.clone())).collect();
+        // Should a book have two in one stall, it is the first.
+        let horses = self.book.horses.values().rev();
+        waters.drinkers = horses.map(|horse| (horse.stall.clone(), horse.id.clone())).collect();
         self.look_at_water_again(now);
     }
 
@@ -145,10 +152,11 @@ impl Barn {
         let stalls: Vec<StallId> = self.book.horses.values().map(|horse| horse.stall.clone()).collect();
         if let Some(today) = &today {
             let (date, hour) = (today.day().date(), hour_of(today));
+            let rides = self.book.rides_on(date);
             for horse in self.book.horses.values() {
                 let place = WaterPlace::Stall(horse.stall.clone());
                 if self.waters.places.contains_key(&place) && self.is_known(&place, now.mono) {
-                    let here = self.is_in_stall(horse, today);
+                    let here = self.is_in_stall(horse, &rides, today);
                     let intake = self.waters.horses.entry(horse.id.clone()).or_default();
                     intake.passed(date, hour, (LOOK_MS / 60_000) as u16, here);
                 }
@@ -212,8 +220,8 @@ impl Barn {
     }
 
     /// Whether a horse stands in its stall, as far as book and touches say: not while it is away, nor about a ride. Where
-    /// somebody said that it was led out or brought back, that counts; else the lesson's time does.
-    pub(super) fn is_in_stall(&self, horse: &Horse, today: &Today) -> bool {
+    /// somebody said that it was led out or brought back, that counts; else the lesson's time does. `rides` are those of today.
+    fn is_in_stall(&self, horse: &Horse, rides: &[(&Ride, &Lesson)], today: &Today) -> bool {
         let (date, time) = (today.day().date(), today.day().time(today.now()));
         let away = |away: &crate::book::Away| {
             away.horse == horse.id && away.days.include(date) && (away.from..away.to).contains(&time)
@@ -226,7 +234,7 @@ impl Barn {
             return true;
         }
         let (lead, back) = (self.limits.lessons.ready_lead.0, self.limits.plan.walk_back.0);
-        !self.book.rides_on(date).iter().filter(|(ride, _)| ride.horse == horse.id).any(|(ride, lesson)| {
+        !rides.iter().filter(|(ride, _)| ride.horse == horse.id).any(|(ride, lesson)| {
             let said = |step| live.work.stage(&ride.id, step).is_some_and(|stage| stage.done.is_some());
             if said(Step::LeadOut) || said(Step::BringBack) {
                 return !said(Step::BringBack);
@@ -238,24 +246,25 @@ impl Barn {
     }
 
     /// What there is to drink, and whether its sensors can be believed.
-    fn judge_water(&mut self, place: &WaterPlace, now: Now, effects: &mut Vec<Effect>) {
+    pub(super) fn judge_water(&mut self, place: &WaterPlace, now: Now, effects: &mut Vec<Effect>) {
+        let said_filled = self.is_said_filled(place, now.mono);
         let Some(supply) = self.waters.places.get(place) else { return };
         let limits = &self.limits.water;
         let mut said = Vec::new();
         if let Some(content) = supply.content() {
             let waited = now.mono.since(content.since);
-            let holds = |state, delay: crate::units::Minutes, priority, what| {
-                if content.state == state {
-                    Verdict::Holds { delay: delay.as_millis().saturating_sub(waited), priority, what }
-                } else {
-                    Verdict::Gone
-                }
-            };
-            let (empty, low) = self.empty_and_low(place);
-            let after = limits.empty_alarm_after;
-            said.push((Cause::Empty(place.clone()), holds(WaterState::Empty, after, Priority::High, empty)));
-            let after = limits.low_alarm_after;
-            said.push((Cause::Low(place.clone()), holds(WaterState::Low, after, Priority::Low, low)));
+            for (state, cause, after, priority) in [
+                (WaterState::Empty, Cause::Empty(place.clone()), limits.empty_alarm_after, Priority::High),
+                (WaterState::Low, Cause::Low(place.clone()), limits.low_alarm_after, Priority::Low),
+            ] {
+                let verdict = match self.low_water(place, content.state) {
+                    Some(what) if content.state == state && !said_filled => {
+                        Verdict::Holds { delay: after.as_millis().saturating_sub(waited), priority, what }
+                    }
+                    _ => Verdict::Gone,
+                };
+                said.push((cause, verdict));
+            }
         }
         for (sensor, bucket) in supply.buckets() {
             let verdict = |what: Option<(AlarmWhat, Mono)>| match what {
@@ -278,17 +287,20 @@ impl Barn {
         }
     }
 
-    fn empty_and_low(&self, place: &WaterPlace) -> (AlarmWhat, AlarmWhat) {
-        match place {
-            WaterPlace::Stall(stall) => {
-                let horse = self.book.horse_in(stall).map(|horse| horse.name.clone());
-                let (at, of) = (stall.clone(), horse.clone());
-                (AlarmWhat::BucketEmpty { stall: at, horse: of }, AlarmWhat::BucketLow { stall: stall.clone(), horse })
+    /// What is to be said of water in this state; nothing of enough.
+    fn low_water(&self, place: &WaterPlace, state: WaterState) -> Option<AlarmWhat> {
+        let horse = |stall| self.horse_at(stall).map(|horse| horse.name.clone());
+        Some(match (place, state) {
+            (_, WaterState::Enough) => return None,
+            (WaterPlace::Stall(stall), WaterState::Empty) => {
+                AlarmWhat::BucketEmpty { stall: stall.clone(), horse: horse(stall) }
             }
-            WaterPlace::Paddock(paddock) => {
-                (AlarmWhat::TroughEmpty { paddock: paddock.clone() }, AlarmWhat::TroughLow { paddock: paddock.clone() })
+            (WaterPlace::Stall(stall), WaterState::Low) => {
+                AlarmWhat::BucketLow { stall: stall.clone(), horse: horse(stall) }
             }
-        }
+            (WaterPlace::Paddock(paddock), WaterState::Empty) => AlarmWhat::TroughEmpty { paddock: paddock.clone() },
+            (WaterPlace::Paddock(paddock), WaterState::Low) => AlarmWhat::TroughLow { paddock: paddock.clone() },
+        })
     }
 
     /// Whether a horse drinks as it should, as far as its water can say.

@@ -220,3 +220,12 @@ pub enum AlarmWhat {
     /// The hub can not write down what happens.
     JournalDown,
 }
+
+impl AlarmWhat {
+    /// True where this says something worse than the other, though it may be no more pressing: who has seen the other has not
+    /// seen this.
+    pub fn is_worse_than(&self, other: &Self) -> bool {
+        let vet = |what: &Self| matches!(what, AlarmWhat::Wrong { vet_now: true, .. });
+        vet(self) && !vet(other)
+    }
+}

@@ -2,6 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
+use super::aisle::DoneView;
 use crate::book::WaterPlace;
 use crate::id::PlaceId;
 use crate::time::TimeOfDay;
@@ -61,6 +62,9 @@ pub struct PaddockView {
     pub paddock: PlaceId,
     /// All its troughs together.
     pub water: WaterView,
+    /// Who said that they filled it, where that was in the last five minutes.
+    #[serde(default)]
+    pub filled: Option<DoneView>,
 }
 
 /// A stop of the filling round.

@@ -8,3 +8,4 @@ pub mod seen;
 pub mod tape;
 pub mod vitals;
 pub mod work_done;
+pub mod wrong;

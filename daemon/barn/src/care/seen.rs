@@ -1,6 +1,8 @@
 //! What somebody sees of a horse that is not itself: words to touch, so that nobody has to type with wet hands. It says
 //! whom to tell and never what it is.
 
+use std::fmt;
+
 use serde::{Deserialize, Serialize};
 
 use super::observed::Sign;
@@ -55,5 +57,22 @@ impl Seen {
     /// True for a sign for which the vet is called at once.
     pub fn vet_now(self) -> bool {
         matches!(self, Seen::Vet(_))
+    }
+}
+
+impl fmt::Display for Seen {
+    /// Plain English, for logs and for who reads the JSON.
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(match self {
+            Seen::Vet(sign) => return sign.fmt(f),
+            Seen::GoesUnevenly => "goes unevenly",
+            Seen::WarmLeg => "a warm or swollen leg",
+            Seen::SmallWound => "a small wound or a rub",
+            Seen::Shoe => "a shoe loose or gone",
+            Seen::Cough => "coughs, or its nose runs",
+            Seen::SweatsAtRest => "sweats or shivers at rest",
+            Seen::Unwilling => "does not want to be touched, girthed or mounted as usual",
+            Seen::Skin => "skin that itches or loses hair",
+        })
     }
 }

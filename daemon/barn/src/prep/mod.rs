@@ -8,6 +8,7 @@ pub mod calm;
 pub mod clashes;
 pub mod day;
 pub mod findings;
+pub mod for_aisle;
 pub mod hands;
 pub mod minutes;
 mod needed;

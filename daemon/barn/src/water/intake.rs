@@ -5,7 +5,7 @@
 
 use std::collections::VecDeque;
 
-use chrono::NaiveDate;
+use chrono::{Days, NaiveDate};
 use serde::{Deserialize, Serialize};
 
 use super::settle::median;
@@ -121,6 +121,22 @@ impl Intake {
         self.days.iter().filter(move |day| day.date < today && day.is_whole())
     }
 
+    /// Litres of each hour of today up to and with this one; zeros where nothing is known of it.
+    pub fn hours(&self, today: NaiveDate, hour: usize) -> impl Iterator<Item = Litres> {
+        let day = self.days.iter().rfind(|day| day.date == today);
+        (0..=hour.min(23)).map(move |hour| Litres(day.map_or(0.0, |day| day.litres[hour].max(0.0))))
+    }
+
+    /// Litres of each of the days before today that are kept, the oldest first; none for one that was not seen whole.
+    pub fn days_before(&self, today: NaiveDate) -> impl Iterator<Item = Option<Litres>> {
+        let mut whole = self.whole_days(today).peekable();
+        (1..DAYS as u64).rev().map(move |back| {
+            let date = today.checked_sub_days(Days::new(back))?;
+            while whole.next_if(|day| day.date < date).is_some() {}
+            whole.next_if(|day| day.date == date).map(Day::total)
+        })
+    }
+
     /// What it usually drinks in a day; none before [`HABIT_DAYS`] whole ones.
     pub fn habit(&self, today: NaiveDate) -> Option<Habit> {
         let totals: Vec<f64> = self.whole_days(today).map(|day| day.total().get()).collect();
@@ -220,6 +236,22 @@ mod tests {
         half.drank(date(6), 7, 3.0);
         half.passed(date(6), 7, 60, true);
         assert_eq!(half.habit(date(7)).map(|habit| habit.days), Some(5), "a day that was hardly seen is none");
+    }
+
+    #[test]
+    fn hours_and_days_are_told_as_they_were() {
+        let mut intake = horse(&[28.0, 20.0, 24.0]);
+        intake.drank(date(4), 6, 3.0);
+        intake.drank(date(4), 8, -0.5);
+        let litres = |list: Vec<Litres>| list.into_iter().map(Litres::get).collect::<Vec<_>>();
+        assert_eq!(litres(intake.hours(date(4), 8).collect()), [0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 3.0, 0.0, 0.0]);
+        assert_eq!(litres(intake.hours(date(9), 1).collect()), [0.0, 0.0]);
+        let days: Vec<_> = intake.days_before(date(4)).map(|litres| litres.map(Litres::get)).collect();
+        assert_eq!(days.len(), 14);
+        assert_eq!(days[11..], [Some(28.0), Some(20.0), Some(24.0)]);
+        assert!(days[..11].iter().all(Option::is_none));
+        let later: Vec<_> = intake.days_before(date(6)).map(|litres| litres.map(Litres::get)).collect();
+        assert_eq!(later[9..], [Some(28.0), Some(20.0), Some(24.0), None, None], "a day that was hardly seen is none");
     }
 
     #[test]

@@ -152,6 +152,46 @@ fn heat_is_seen_coming_after_three_days_and_not_before() {
 }
 
 #[test]
+fn the_heat_of_the_day_is_drawn_as_it_was_and_as_it_is_expected() {
+    let air = |hour: f64| (usual(hour, 20.0, 34.0), 55.0);
+    let mut day = Day::begins(8, 0);
+    assert_eq!(day.board().heat_today, []);
+    logged(&mut day, "arena", 110, air);
+    for minute in 0..=30 {
+        day.at(8, minute);
+        let (t, rh) = air(8.0 + f64::from(minute) / 60.0);
+        tell(&mut day, "arena", t, rh);
+    }
+    let told = day.board().heat_today;
+    // Nobody measured from seven to eight.
+    assert_eq!(told.len(), 23, "{told:?}");
+    assert!(told.is_sorted_by(|a, b| a.at < b.at) && told.iter().all(|one| one.at.minutes() / 60 != 7));
+    for one in &told {
+        let minutes = one.at.minutes();
+        assert_eq!((minutes % 60, one.measured), (30, minutes <= 8 * 60 + 30), "{one:?}");
+        assert!(one.low <= one.sum && one.sum <= one.high, "{one:?}");
+        let (t, rh) = air(f64::from(minutes) / 60.0);
+        let sum = t * 1.8 + 32.0 + rh;
+        if one.measured {
+            // Of the hour that has begun the mean so far.
+            assert!((one.sum - sum).abs() < if minutes == 8 * 60 + 30 { 2.5 } else { 0.5 }, "{sum}: {one:?}");
+        } else {
+            assert!((one.low - 2.0..=one.high + 2.0).contains(&sum), "{sum}: {one:?}");
+        }
+        assert_eq!(one.measured, one.low == one.high, "{one:?}");
+    }
+    // Between two looks nothing is computed anew.
+    assert_eq!(day.restart().at(8, 33).board().heat_today, told);
+    // What has come is no longer expected.
+    day.at(9, 31);
+    let (t, rh) = air(9.5);
+    tell(&mut day, "arena", t, rh);
+    for one in day.board().heat_today {
+        assert_eq!(one.measured, one.at.minutes() <= 9 * 60 + 30, "{one:?}");
+    }
+}
+
+#[test]
 fn a_lesson_in_heat_to_come_is_told_once_and_ended_when_it_has_come() {
     // The lesson is from 10:00 to 10:45. Each day is critical from shortly after ten.
     let air = |hour: f64| (usual(hour, 22.0, 36.0), 60.0);

@@ -249,6 +249,31 @@ impl Day {
         self
     }
 
+    /// What was answered to a touch; what else was said stays.
+    pub(crate) fn answer(&mut self, touch: &str) -> String {
+        let mut answer = None;
+        let is_refusal = |effect: &Effect| matches!(effect, Effect::Refuse { .. });
+        self.said.retain(|effect| match effect {
+            Effect::Answer { touch: id, answer: given } if id.as_str() == touch => {
+                answer = Some(given.clone());
+                false
+            }
+            // A refused touch is counted too; it says the same.
+            other => !is_refusal(other),
+        });
+        match answer.expect("every touch is answered") {
+            Answer::Done => "done".to_owned(),
+            Answer::Refused(why) => format!("refused: {why}"),
+        }
+    }
+
+    /// Whether a screen was told to draw since this was last asked.
+    pub(crate) fn redrew(&mut self) -> bool {
+        let before = self.said.len();
+        self.said.retain(|effect| *effect != Effect::Redraw);
+        self.said.len() < before
+    }
+
     pub(crate) fn board(&self) -> Board {
         self.barn.board(self.now)
     }
@@ -274,6 +299,7 @@ fn word(effect: &Effect) -> Option<String> {
         Effect::Answer { touch, answer: Answer::Done } => format!("{touch} done"),
         Effect::Answer { touch, answer: Answer::Refused(why) } => format!("{touch} refused: {why}"),
         Effect::Refuse { from, why } => format!("refuse {from}: {why}"),
+        Effect::SetClock(wall) => format!("set the clock to {wall}"),
         Effect::Plan(_) | Effect::Redraw => return None,
     })
 }

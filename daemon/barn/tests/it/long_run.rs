@@ -5,14 +5,22 @@ use std::collections::BTreeSet;
 use std::sync::Arc;
 
 use bellmare_barn::barn::Barn;
+use bellmare_barn::board::AlarmWhat;
+use bellmare_barn::book::WaterPlace;
 use bellmare_barn::care::observed::Observed;
+use bellmare_barn::care::seen::Seen;
 use bellmare_barn::effect::Effect;
-use bellmare_barn::input::{Action, Input, Line, Mark, Measured, Presence, Said, Sensor, Step, Tap, Touch, Vitals};
+use bellmare_barn::id::{ChoreId, HorseId, PersonId, StallId};
+use bellmare_barn::input::{
+    Action, ClockSource, Input, Line, Mark, Measured, Pin, PinTried, Presence, Said, Sensor, Step, Tap, Touch, Vitals,
+};
+use bellmare_barn::pins::PinHash;
 use bellmare_barn::time::{Mono, Now, TimeOfDay, WallClock};
 use bellmare_barn::units::{Celsius, PerMinute, RelativeHumidity};
 use proptest::prelude::*;
 
-use crate::day::{ZONE, book, climate, level, limits, thursday};
+use crate::aisle::with_chores;
+use crate::day::{ZONE, climate, level, limits, thursday};
 
 /// Milliseconds until the next thing happens, and the thing.
 fn happening() -> impl Strategy<Value = (u64, Input)> {
@@ -35,6 +43,21 @@ fn happening() -> impl Strategy<Value = (u64, Input)> {
             Input::Touch(Touch { id: format!("v{id}").as_str().into(), kiosk: "k".into(), held_ms: 0, by: None, staff: None, action })
         }),
         1 => Just(Input::Started),
+        2 => (person.clone(), any::<bool>()).prop_map(|(person, set)| {
+            Input::Pin(Pin { person: person.into(), hash: set.then(|| PinHash::new("a hash")) })
+        }),
+        2 => (person.clone(), prop::sample::select(vec!["k", "l"]), any::<bool>()).prop_map(|(person, kiosk, right)| {
+            Input::PinTried(PinTried { kiosk: kiosk.into(), person: person.into(), right })
+        }),
+        1 => prop::sample::select(vec![ClockSource::System, ClockSource::ByHand]).prop_map(Input::ClockSource),
+        1 => (0..30_u32, person.clone(), 0..1500_u16, any::<bool>()).prop_map(|(id, staff, minutes, scratch)| {
+            let action = match (scratch, TimeOfDay::from_minutes(minutes)) {
+                (false, Some(time)) => Action::SetClock { date: thursday(), time },
+                _ => Action::Scratch { horse: "pepper".into(), out: minutes % 2 == 0, by: staff.into() },
+            };
+            let staff = minutes.is_multiple_of(3).then(|| staff.into());
+            Input::Touch(Touch { id: format!("s{id}").as_str().into(), kiosk: "k".into(), held_ms: 0, by: None, staff, action })
+        }),
         1 => any::<bool>().prop_map(|up| {
             Input::Broker(if up { Line::Up } else { Line::Down("cut".to_owned()) })
         }),
@@ -52,8 +75,37 @@ fn happening() -> impl Strategy<Value = (u64, Input)> {
             };
             Input::Touch(Touch { id: format!("t{id}").as_str().into(), kiosk: "k".into(), held_ms: 0, by: None, staff: None, action })
         }),
+        4 => said_in_the_aisle(),
     ];
     (prop_oneof![5 => 0..90_000_u64, 1 => 0..7_200_000_u64], what)
+}
+
+/// What somebody says or asks in the aisle, by whom, as which staff, kept for how long.
+fn said_in_the_aisle() -> impl Strategy<Value = Input> {
+    let horse = || prop::sample::select(vec!["pepper", "juniper", "nobody"]).prop_map(HorseId::from);
+    let stall = || prop::sample::select(vec!["1", "3", "4", "9"]).prop_map(StallId::from);
+    let chore = prop::sample::select(vec!["muck", "scrub", "close", "polo"]).prop_map(ChoreId::from);
+    let seen = prop::collection::vec(prop::sample::select(Seen::ALL.to_vec()), 0..3);
+    // Mostly said, and sometimes taken back.
+    let undo = || prop::sample::select(vec![false, false, false, true]);
+    let action = prop_oneof![
+        1 => prop::sample::select(vec!["A1", "B2", "FF"]).prop_map(|badge| Action::Badge(badge.into())),
+        2 => (stall(), undo()).prop_map(|(stall, undo)| Action::Filled { place: WaterPlace::Stall(stall), undo }),
+        1 => (stall(), undo()).prop_map(|(stall, undo)| Action::Cleaned { stall, undo }),
+        1 => (chore, undo()).prop_map(|(chore, undo)| Action::Chore { chore, undo }),
+        2 => (horse(), undo()).prop_map(|(horse, undo)| Action::AskHay { horse, undo }),
+        1 => (0..6_u64, any::<bool>()).prop_map(|(ask, allowed)| Action::AnswerHay { ask, allowed }),
+        2 => (horse(), seen, undo()).prop_map(|(horse, seen, undo)| Action::Wrong { horse, seen, undo }),
+        1 => horse().prop_map(|horse| Action::WrongOver { horse }),
+    ];
+    let person = || {
+        prop::sample::select(vec![None, Some("ana"), Some("tomas"), Some("lena"), Some("nobody")])
+            .prop_map(|person| person.map(PersonId::from))
+    };
+    let held = prop_oneof![4 => Just(0), 1 => 0..40_000_000_u64];
+    (0..1_000_000_u64, held, person(), person(), action).prop_map(|(id, held_ms, by, staff, action)| {
+        Input::Touch(Touch { id: format!("a{id}").as_str().into(), kiosk: "k".into(), held_ms, by, staff, action })
+    })
 }
 
 fn start() -> (Barn, Now) {
@@ -61,7 +113,7 @@ fn start() -> (Barn, Now) {
     let now = Now { mono: Mono(77), wall: WallClock::Set(wall) };
     let mut barn = Barn::new();
     barn.step(now, Input::Limits(Arc::new(limits())));
-    barn.step(now, Input::Book(Arc::new(book())));
+    barn.step(now, Input::Book(Arc::new(with_chores())));
     barn.step(now, Input::Broker(Line::Up));
     (barn, now)
 }
@@ -105,11 +157,27 @@ proptest! {
                 let snapshot = serde_json::to_string(&watched).expect("a barn can be written");
                 watched = serde_json::from_str(&snapshot).expect("and read");
             }
-            judge(&watched.step(now, input.clone()));
+            let effects = watched.step(now, input.clone());
+            judge(&effects);
             unwatched.step(now, input);
+            // The clock is set by hand where staff say so, as the shell would.
+            for effect in effects {
+                if let Effect::SetClock(wall) = effect {
+                    now.wall = WallClock::Set(wall);
+                    judge(&watched.step(now, Input::Clock));
+                    unwatched.step(now, Input::Clock);
+                }
+            }
             prop_assert_eq!(&watched, &unwatched);
         }
         let board = watched.board(now);
+        prop_assert!(board.tapped.len() <= 12 && board.hay.len() <= 100, "bounded");
+        for horse in board.stalls.iter().filter_map(|stall| stall.horse.as_ref()) {
+            let calls = board.alarms.iter().any(|alarm| {
+                !alarm.over && matches!(&alarm.what, AlarmWhat::Wrong { horse: name, .. } if *name == horse.name)
+            });
+            prop_assert_eq!(horse.wrong.is_some(), calls, "what is wrong is an alarm, and nothing else is");
+        }
         let shown: BTreeSet<_> = board.alarms.iter().filter(|alarm| !alarm.over).map(|alarm| alarm.id).collect();
         prop_assert_eq!(shown, standing, "what stands is what is shown");
     }

@@ -1,6 +1,7 @@
 //! The whole barn, through its one door: inputs in, effects and board out.
 
 mod air;
+mod aisle;
 mod care;
 mod day;
 mod day_check;
@@ -8,3 +9,4 @@ mod long_run;
 mod plan;
 mod planned_day;
 mod scenarios;
+mod staff;

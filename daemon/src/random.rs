@@ -1,0 +1,22 @@
+//! Random bits of the system's, for tokens and salts.
+
+use std::fs::File;
+use std::io::{self, Read};
+
+/// 128 random bits.
+///
+/// # Errors
+/// Where the system gives none.
+pub fn bits() -> io::Result<[u8; 16]> {
+    let mut bits = [0_u8; 16];
+    File::open("/dev/urandom")?.read_exact(&mut bits)?;
+    Ok(bits)
+}
+
+/// 128 random bits as 32 hexadecimal digits.
+///
+/// # Errors
+/// Where the system gives none.
+pub fn hex() -> io::Result<String> {
+    Ok(bits()?.iter().map(|byte| format!("{byte:02x}")).collect())
+}

@@ -1,0 +1,112 @@
+//! Drawing into memory: a whole frame, a changed stall, and a month of boards.
+
+use bellmare_barn::board::WaterView;
+use bellmare_kiosk::app::{Kiosk, Line, Settings};
+use bellmare_kiosk::picture::Canvas;
+use rustix::time::{ClockId, clock_gettime};
+use slint::{ComponentHandle, Rgb8Pixel, SharedPixelBuffer};
+
+use crate::{Figure, PANEL, barn, later, percentile, resident_mb};
+
+/// A month of boards, one a minute.
+const MONTH: usize = 30 * 24 * 60;
+
+pub fn measure(quick: bool) -> anyhow::Result<Vec<Figure>> {
+    let rounds = if quick { 50 } else { 300 };
+    // One platform to a thread.
+    let apart = |work: fn(bool, usize) -> anyhow::Result<Vec<Figure>>| {
+        let done = std::thread::spawn(move || work(quick, rounds)).join();
+        done.map_err(|_| anyhow::anyhow!("drawing could not be measured"))?
+    };
+    let mut figures = apart(whole_frames)?;
+    figures.extend(apart(changes)?);
+    Ok(figures)
+}
+
+fn whole_frames(_quick: bool, rounds: usize) -> anyhow::Result<Vec<Figure>> {
+    let canvas = Canvas::new(PANEL.0, PANEL.1)?;
+    let kiosk = Kiosk::new(Settings::default(), Line::nowhere())?;
+    kiosk.app().show()?;
+    kiosk.hear(barn()?);
+    let mut pixels = SharedPixelBuffer::<Rgb8Pixel>::new(PANEL.0, PANEL.1);
+    let mut frames: Vec<f64> = Vec::new();
+    for _ in 0..=rounds {
+        canvas.ask();
+        frames.push(timed(&mut || canvas.draw_into(pixels.make_mut_slice())));
+    }
+    let first = frames.remove(0);
+    Ok(vec![
+        figure("first frame", first, None, "once"),
+        figure("full frame", percentile(&mut frames, 0.5), Some(2.0), "median of the processor's time, into memory"),
+    ])
+}
+
+fn figure(what: &'static str, found: f64, goal: Option<f64>, how: &str) -> Figure {
+    Figure { what, found, goal, unit: "ms", how: how.to_owned() }
+}
+
+fn changes(quick: bool, rounds: usize) -> anyhow::Result<Vec<Figure>> {
+    let board = barn()?;
+    let canvas = Canvas::reusing(PANEL.0, PANEL.1)?;
+    let kiosk = Kiosk::new(Settings::default(), Line::nowhere())?;
+    kiosk.app().show()?;
+    kiosk.hear(board.clone());
+    let mut pixels = SharedPixelBuffer::<Rgb8Pixel>::new(PANEL.0, PANEL.1);
+    let mut draw = || canvas.draw_into(pixels.make_mut_slice());
+    draw();
+    let mut laid_out: Vec<f64> = Vec::new();
+    for _ in 0..rounds {
+        laid_out.push(timed(&mut || kiosk.redraw()));
+    }
+    // A stall of the page that is up: the first one.
+    let (mut told, mut changed): (Vec<f64>, Vec<f64>) = (Vec::new(), Vec::new());
+    for round in 0..rounds {
+        let mut board = board.clone();
+        if let WaterView::Known { percent, .. } = &mut board.stalls[0].water {
+            *percent = 40.0 + (round % 2) as f64 * 40.0;
+        }
+        told.push(timed(&mut || kiosk.hear(board.clone())));
+        changed.push(timed(&mut draw));
+    }
+
+    let mut figures = vec![
+        figure(
+            "changed stall",
+            percentile(&mut changed, 0.5),
+            Some(0.3),
+            "median of the processor's time, into memory",
+        ),
+        figure("laying the picture out", percentile(&mut laid_out, 0.5), None, "median; nothing changes"),
+        figure("taking a changed board", percentile(&mut told, 0.5), None, "median; laying out and handing over"),
+    ];
+
+    let month = if quick { MONTH / 10 } else { MONTH };
+    let own = std::process::id();
+    let mut after_a_day = 0.0;
+    for minute in 0..month {
+        kiosk.hear(later(&board, minute)?);
+        draw();
+        if minute == 1440 {
+            after_a_day = resident_mb(own)?;
+        }
+    }
+    figures.push(Figure {
+        what: "memory gained after the first day",
+        found: resident_mb(own)? - after_a_day,
+        goal: Some(1.0),
+        unit: "MB",
+        how: format!("{month} boards, one a minute, drawn into memory"),
+    });
+    Ok(figures)
+}
+
+/// Milliseconds of the processor's time that this thread has used for it: other programs on the machine do not count.
+fn timed<T>(work: &mut impl FnMut() -> T) -> f64 {
+    let now = || {
+        let used = clock_gettime(ClockId::ThreadCPUTime);
+        used.tv_sec as f64 * 1000.0 + used.tv_nsec as f64 / 1_000_000.0
+    };
+    let began = now();
+    work();
+    now() - began
+}
