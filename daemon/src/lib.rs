@@ -15,6 +15,7 @@ pub mod exchange;
 pub mod hub;
 pub mod journal;
 pub mod limits_page;
+pub mod messages;
 pub mod metrics;
 pub mod pin;
 pub mod random;

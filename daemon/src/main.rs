@@ -9,6 +9,7 @@ use std::time::Duration;
 
 use anyhow::{Context, anyhow, bail};
 use bellmare_barn::book::Book;
+use bellmare_barn::id::PersonId;
 use bellmare_barn::units::{Celsius, Centimetres, RelativeHumidity};
 use bellmare_hub::app::{self, Conduct, JOURNAL_FILE};
 use bellmare_hub::broker::account_line;
@@ -16,6 +17,7 @@ use bellmare_hub::clock::Clock;
 use bellmare_hub::demo;
 use bellmare_hub::exchange;
 use bellmare_hub::limits_page;
+use bellmare_hub::messages::try_out::try_out;
 use bellmare_hub::replay::{self, tell};
 use bellmare_hub::settings::{EXIT_WRONG_SETTINGS, Log, LogLevel, LogTo, Settings, SettingsError};
 use chrono::NaiveDate;
@@ -25,6 +27,7 @@ use tracing::level_filters::LevelFilter;
 use tracing_subscriber::layer::SubscriberExt;
 use tracing_subscriber::util::SubscriberInitExt;
 
+mod alarms_list;
 mod check_day;
 mod heat_words;
 mod load;
@@ -172,6 +175,26 @@ enum Command {
         #[arg(long, value_name = "FILE")]
         settings: Option<PathBuf>,
     },
+    /// Send a test message to these people, or to everybody who has an address, and to the webhook. Prints what came of each.
+    MessageTest {
+        /// People by their names in people.csv and in messages.people; all of them unless told.
+        people: Vec<String>,
+        /// The settings.
+        #[arg(long, value_name = "FILE")]
+        settings: Option<PathBuf>,
+    },
+    /// What needs somebody now, and what did: who was told, who took it, how it ended. Works beside a hub that runs.
+    Alarms {
+        /// The settings of the hub.
+        #[arg(long, value_name = "FILE")]
+        settings: Option<PathBuf>,
+        /// From this day on, such as 2026-06-18; the last week unless told.
+        #[arg(long, value_name = "DATE", value_parser = check_day::date)]
+        since: Option<NaiveDate>,
+        /// As JSON.
+        #[arg(long)]
+        json: bool,
+    },
     /// Make a line for mqtt.accounts_file: reads the password from standard input, prints the user and its hash.
     Account {
         /// The user.
@@ -264,6 +287,10 @@ fn run(command: Command) -> anyhow::Result<()> {
             let words = heat_words::Words::of(air, humidity, &limits.heat);
             println!("{}", if json { words.json().to_string() } else { words.text() });
             Ok(())
+        }
+        Command::MessageTest { people, settings } => message_test(&load_settings(settings.as_deref())?, &people),
+        Command::Alarms { settings, since, json } => {
+            alarms_list::alarms(&load_settings(settings.as_deref())?, since, json)
         }
         Command::Account { user } => {
             let mut password = String::new();
@@ -386,6 +413,22 @@ fn play_again(files: &[PathBuf], settings: &Settings, book: Option<&Path>, as_js
         write!(out, "{}", tell::closing(&summary, zone))?;
     }
     out.flush().context("writing what was said")
+}
+
+fn message_test(settings: &Settings, people: &[String]) -> anyhow::Result<()> {
+    let people: Vec<PersonId> = people.iter().map(|person| person.as_str().into()).collect();
+    let tried = try_out(settings, &people, Clock::system(None).now()).map_err(app::StartError::Settings)?;
+    if tried.is_empty() {
+        bail!("nobody is to be reached: set messages.mail and messages.people, or messages.webhook");
+    }
+    for one in &tried {
+        println!("{one}");
+    }
+    let failed = tried.iter().filter(|one| one.fault.is_some()).count();
+    if failed > 0 {
+        bail!("{failed} of {} test messages could not be sent", tried.len());
+    }
+    Ok(())
 }
 
 fn begin_log(log: Log) -> anyhow::Result<()> {

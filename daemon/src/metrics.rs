@@ -34,6 +34,12 @@ pub struct Metrics {
     pub alarms_raised: Counter,
     /// Alarms that stand now.
     pub alarms_standing: Gauge,
+    /// Messages to people and programs that went out.
+    pub messages_sent: Counter,
+    /// Attempts to send messages that failed.
+    pub messages_failed: Counter,
+    /// Messages that wait to be sent.
+    pub messages_waiting: Gauge,
     /// 1 while the broker can be reached.
     pub broker_up: Gauge,
     /// 1 while the journal can be written.
@@ -57,12 +63,15 @@ impl Metrics {
         let failed_commits = counter("failed_commits", "Commits that failed and were tried again");
         let boards = counter("boards", "Boards published");
         let alarms_raised = counter("alarms_raised", "Alarms raised");
+        let messages_sent = counter("messages_sent", "Messages to people and programs that went out");
+        let messages_failed = counter("messages_failed", "Attempts to send messages that failed");
         let mut gauge = |name: &str, help: &str| {
             let gauge = Gauge::default();
             registry.register(name, help, gauge.clone());
             gauge
         };
         let alarms_standing = gauge("alarms_standing", "Alarms that stand now");
+        let messages_waiting = gauge("messages_waiting", "Messages that wait to be sent");
         let broker_up = gauge("broker_up", "1 while the broker can be reached");
         let journal_up = gauge("journal_up", "1 while the journal can be written");
         let journal_entries = gauge("journal_entries", "Entries in the journal");
@@ -81,6 +90,9 @@ impl Metrics {
             boards,
             alarms_raised,
             alarms_standing,
+            messages_sent,
+            messages_failed,
+            messages_waiting,
             broker_up,
             journal_up,
             journal_entries,

@@ -13,10 +13,12 @@ pub fn bits() -> io::Result<[u8; 16]> {
     Ok(bits)
 }
 
-/// 128 random bits as 32 hexadecimal digits.
+/// So many random bytes as hexadecimal digits, two for each.
 ///
 /// # Errors
 /// Where the system gives none.
-pub fn hex() -> io::Result<String> {
-    Ok(bits()?.iter().map(|byte| format!("{byte:02x}")).collect())
+pub fn hex(bytes: usize) -> io::Result<String> {
+    let mut bits = vec![0_u8; bytes];
+    File::open("/dev/urandom")?.read_exact(&mut bits)?;
+    Ok(bits.iter().map(|byte| format!("{byte:02x}")).collect())
 }

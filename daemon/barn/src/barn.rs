@@ -3,14 +3,16 @@
 //! [`Barn::step`] is the only way its state changes. It can not fail: what can not be right is refused, counted and shown.
 //! Timers that are due fire first, each at the time it was armed for.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
 use serde::{Deserialize, Serialize};
 
-use crate::alarm::{Alarms, Cause, Verdict};
+use crate::alarm::cause::OutOfService;
+use crate::alarm::record::Record;
+use crate::alarm::{Alarms, Cause, Phase, Verdict};
 use crate::board::{AlarmWhat, Board, Priority, SensorView};
-use crate::book::Book;
+use crate::book::{Book, WaterPlace};
 use crate::effect::{Answer, Effect};
 use crate::id::{BadgeId, KioskId, PersonId, ReaderId};
 use crate::input::{Action, ClockSource, Input, Line, Measured, Presence, Reading, Said, Sensor, Tap, Touch};
@@ -18,6 +20,7 @@ use crate::limits::Limits;
 use crate::pins::Pins;
 use crate::sensor::Heard;
 use crate::shift::{Shift, Tapped};
+use crate::tell::Teller;
 use crate::time::{Mono, Now, Wall, WallClock};
 use crate::timers::{Timer, Timers};
 use crate::touches::Touches;
@@ -30,9 +33,11 @@ mod aisle_view;
 mod care;
 mod day_heat;
 mod day_view;
+mod due;
 mod filled;
 mod plans;
 mod staff;
+mod told;
 mod view;
 mod water_view;
 mod waters;
@@ -67,6 +72,10 @@ pub struct Barn {
     #[serde(default)]
     aisle: aisle::Aisle,
     alarms: Alarms,
+    #[serde(default)]
+    teller: Teller,
+    #[serde(default)]
+    due: due::Due,
     touches: Touches,
     #[serde(default)]
     pins: Pins,
@@ -113,11 +122,11 @@ impl Barn {
                 // A hub without its journal does not start.
                 self.journal = LineState::Up(now.mono);
                 self.arm_day_end(now, &mut effects);
-                self.want_plan(now);
+                self.look_at_the_day(now, &mut effects);
             }
             Input::Clock => {
                 self.arm_day_end(now, &mut effects);
-                self.want_plan(now);
+                self.look_at_the_day(now, &mut effects);
             }
             Input::ClockSource(source) => {
                 self.clock_source = source;
@@ -132,12 +141,16 @@ impl Barn {
                 self.place_vessels(now);
                 self.arm_day_end(now, &mut effects);
                 self.arm_silences(now);
-                self.want_plan(now);
+                self.go_by_limits(now, &mut effects);
+                self.look_at_the_day(now, &mut effects);
             }
             Input::Reading(reading) => self.read(reading, now, &mut effects),
             Input::Presence(presence) => self.presence(presence, now, &mut effects),
             Input::Tap(tap) => self.tap(tap, now, &mut effects),
             Input::Touch(touch) => self.touch(touch, now, &mut effects),
+            Input::Sent(sent) => self.sent(&sent, now, &mut effects),
+            Input::TakenByLink(taken) => self.taken_by_link(taken, now, &mut effects),
+            Input::Disk(room) => self.measured(room, now, &mut effects),
             Input::Broker(line) => self.broker_line(line, now, &mut effects),
             Input::Journal(line) => {
                 let holds = matches!(line, Line::Down(_));
@@ -145,6 +158,7 @@ impl Barn {
                 self.line_alarm(Cause::Journal, AlarmWhat::JournalDown, holds, now, &mut effects);
             }
         }
+        self.tell_news(now, &mut effects);
         effects
     }
 
@@ -168,6 +182,11 @@ impl Barn {
         &self.limits
     }
 
+    /// What became of the alarms that stand, and of those that ended lately.
+    pub fn alarm_records(&self) -> impl Iterator<Item = &Record> {
+        self.alarms.records()
+    }
+
     /// Every sensor that has spoken or announced itself, for whoever looks after them.
     pub fn sensors(&self, now: Now) -> Vec<SensorView> {
         view::sensors(self, now)
@@ -187,7 +206,13 @@ impl Barn {
                 Timer::Heat(place) => self.judge_heat(&place, then, effects),
                 Timer::Doubt => self.judge_doubt(then, effects),
                 Timer::Forecast => self.look_ahead(then, effects),
+                Timer::AlarmOff(cause) => self.alarm_off(&cause, then, effects),
+                Timer::Steady(cause) => self.alarms.steady(&cause, effects),
+                Timer::Unshelve(cause) => self.alarms.unshelve(&cause, &mut self.timers, effects),
                 Timer::Forget(cause) => self.alarms.forget(&cause, effects),
+                Timer::Tell => self.tell(then, effects),
+                Timer::Digest => self.send_digest(then, effects),
+                Timer::Lessons => self.look_at_lessons(then, effects),
                 Timer::DayEnd => {
                     self.shift.end_day(at);
                     self.end_seen_cautions(then, effects);
@@ -197,10 +222,14 @@ impl Barn {
                 }
                 Timer::UnknownTap => self.forget_unknown(at, effects),
                 Timer::Aisle => self.aisle_passes(then, effects),
-                Timer::Plan => self.order_plan(then, effects),
+                Timer::Plan => {
+                    self.order_plan(then, effects);
+                    self.look_at_lessons(then, effects);
+                }
                 Timer::Settle(sensor) => self.settle(&sensor, then, effects),
                 Timer::Water => self.look_at_water(then, effects),
             }
+            self.tell_news(then, effects);
         }
     }
 
@@ -262,6 +291,8 @@ impl Barn {
                     !self.sensors.contains_key(sensor)
                 }
                 Cause::Heat(_) | Cause::PeopleHeat(_) | Cause::HeatAhead | Cause::ClimateDoubt | Cause::Frost => false,
+                Cause::Late(lesson) | Cause::NobodyFor(lesson) => !self.book.lessons.contains_key(lesson),
+                Cause::ManySilent | Cause::NobodyHere | Cause::Clock | Cause::Disk => false,
                 Cause::Broker | Cause::Journal | Cause::Hay(_) => false,
             };
             if subject_left {
@@ -269,8 +300,46 @@ impl Barn {
             }
         }
         self.open_aisle(now, effects);
+        self.go_by_limits(now, effects);
         self.want_plan(now);
         effects.push(Effect::Redraw);
+    }
+
+    /// The hub has started, its clock was set, or other limits count.
+    fn look_at_the_day(&mut self, now: Now, effects: &mut Vec<Effect>) {
+        self.judge_clock(now, effects);
+        self.judge_disk(now, effects);
+        self.arm_digest(now);
+        self.tell(now, effects);
+        self.timers.arm(Timer::Lessons, now.mono);
+        self.want_plan(now);
+    }
+
+    /// What is out of service, by the limits and the book: a sensor takes along what only it can tell.
+    fn go_by_limits(&mut self, now: Now, effects: &mut Vec<Effect>) {
+        let mut out = BTreeSet::new();
+        for one in &self.limits.alarms.out_of_service {
+            let OutOfService::Sensor(sensor) = one else { continue };
+            out.extend([
+                Cause::Silent(sensor.clone()),
+                Cause::Battery(sensor.clone()),
+                Cause::Faulty(sensor.clone()),
+                Cause::Leak(sensor.clone()),
+            ]);
+            if let Some(place) = self.waters.place_of(sensor) {
+                out.extend([Cause::Empty(place.clone()), Cause::Low(place.clone())]);
+                if let WaterPlace::Stall(stall) = place {
+                    out.insert(Cause::Ice(stall.clone()));
+                    if let Some(horse) = self.book.horse_in(stall) {
+                        out.extend([Cause::NotDrinking(horse.id.clone()), Cause::Drinks(horse.id.clone())]);
+                    }
+                }
+            }
+            if let Sensor::Climate(place) = sensor {
+                out.extend([Cause::Heat(place.clone()), Cause::PeopleHeat(place.clone())]);
+            }
+        }
+        self.alarms.go_by(&self.limits.alarms, out, now, &mut self.timers, effects);
     }
 
     fn arm_day_end(&mut self, now: Now, effects: &mut Vec<Effect>) {
@@ -387,16 +456,47 @@ impl Barn {
         let Some(from) = heard.silent_from(&self.limits.sensors, line_up) else { return };
         let verdict = if now.mono >= from {
             effects.push(Effect::Redraw);
-            Verdict::Holds {
-                delay: 0,
-                priority: Priority::Medium,
-                what: AlarmWhat::SensorSilent { sensor: sensor.clone() },
-            }
+            let pressing_from = from.plus(self.limits.alarms.silent_pressing.as_millis());
+            let priority = if now.mono >= pressing_from {
+                Priority::Medium
+            } else {
+                self.timers.arm(Timer::Silence(sensor.clone()), pressing_from);
+                Priority::Low
+            };
+            Verdict::Holds { delay: 0, priority, what: AlarmWhat::SensorSilent { sensor: sensor.clone() } }
         } else {
             self.timers.arm(Timer::Silence(sensor.clone()), from);
             Verdict::Gone
         };
         self.alarms.assess(Cause::Silent(sensor.clone()), verdict, now, &mut self.timers, effects);
+        self.judge_many(now, effects);
+    }
+
+    /// Whether so many sensors are silent at once that it is a line or a radio, and none of them.
+    fn judge_many(&mut self, now: Now, effects: &mut Vec<Effect>) {
+        let many = self.limits.alarms.many_silent.max(2);
+        let (lately, held) = self.alarms.silent_at_once(now.mono);
+        let stands = matches!(
+            self.alarms.phase(&Cause::ManySilent),
+            Phase::Unacknowledged | Phase::Acknowledged | Phase::Shelved
+        );
+        let silent = if stands { held } else { lately };
+        let verdict = if if stands { 2 * held >= many } else { lately >= many } {
+            // Half of the barn, and most of its water goes unwatched.
+            let half = 2 * silent as usize >= self.sensors.len();
+            let priority = if half { Priority::High } else { Priority::Medium };
+            Verdict::Holds { delay: 0, priority, what: AlarmWhat::ManySilent { sensors: silent } }
+        } else if stands {
+            Verdict::Gone
+        } else {
+            return;
+        };
+        self.alarms.assess(Cause::ManySilent, verdict, now, &mut self.timers, effects);
+    }
+
+    /// The cause of an alarm has been gone for long enough.
+    fn alarm_off(&mut self, cause: &Cause, now: Now, effects: &mut Vec<Effect>) {
+        self.alarms.off(cause, now, &mut self.timers, effects);
     }
 
     fn judge_battery(&mut self, sensor: &Sensor, left: Percent, now: Now, effects: &mut Vec<Effect>) {
@@ -417,6 +517,8 @@ impl Barn {
         self.broker.turn(line, now.mono);
         self.line_alarm(Cause::Broker, AlarmWhat::BrokerDown, holds, now, effects);
         if !holds {
+            // Everyone's patience begins anew.
+            self.alarms.forget_hidden_silences();
             self.arm_silences(now);
         }
     }
@@ -516,7 +618,7 @@ impl Barn {
             Action::SignOut(person) => self.say(&person, false, at, now),
             Action::Acknowledge { alarm, by } => {
                 self.known_person(&by)?;
-                if self.alarms.acknowledge(alarm, &by, &mut self.timers) {
+                if self.alarms.acknowledge(alarm, &by, now, &mut self.timers, effects) {
                     Ok(())
                 } else {
                     Err("that alarm is over".to_owned())
@@ -534,7 +636,7 @@ impl Barn {
             Action::Wrong { horse, seen, undo } => self.report(&horse, seen, undo, who, now, effects),
             Action::WrongOver { horse } => self.close_report(&horse, who, now, effects),
             Action::SetClock { date, time } => self.set_clock(date, time, who.staff.as_ref(), at, now, effects),
-            Action::PutAside { .. } | Action::TakeUp { .. } => Err("the hub can not do that yet".to_owned()),
+            Action::PutAside { .. } | Action::TakeUp { .. } => self.shelve(&action, who.staff.as_ref(), now, effects),
         }
     }
 

@@ -20,7 +20,7 @@ mod horse;
 mod water;
 
 pub use aisle::{ChoreView, DoneView, HayAnswerView, HayView, StepView, TapView, TurnView, WrongView};
-pub use alarm::{AlarmLine, AlarmWhat, Priority};
+pub use alarm::{AlarmLine, AlarmWhat, AsideView, Priority};
 pub use heat::{AheadView, HeatBand, HeatHour, HeatView, PeopleBand};
 pub use horse::{
     AwayView, HorseView, Job, JobTime, Links, Pace, RideView, StirrupsView, TackView, VitalsLine, VitalsView,

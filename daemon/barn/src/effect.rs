@@ -4,21 +4,28 @@ use chrono::NaiveDate;
 use serde::{Deserialize, Serialize};
 
 use crate::alarm::Alarm;
+use crate::alarm::record::Record;
 use crate::id::TouchId;
 use crate::plan::file::{DayFile, PlanFile};
+use crate::tell::message::Message;
 use crate::time::Wall;
 
 /// One order.
 #[derive(Clone, PartialEq, Debug, Serialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Effect {
-    /// An alarm was raised: say so.
+    /// An alarm was raised, or one that stands got worse or came back after it was put aside: say so.
     Raise(Alarm),
     /// An alarm's cause is gone: say so.
     End(Alarm),
-    /// Answer the kiosk's touch, once it is kept.
+    /// Carry this message, at least once. It may be ordered again after a restart, whole and under the same number: once is
+    /// enough.
+    Tell(Box<Message>),
+    /// Keep this row of the alarms' history with what caused it, in place of an older one of the same number.
+    Keep(Box<Record>),
+    /// Answer the kiosk's touch, or who followed a link, once it is kept.
     Answer {
-        /// Which touch.
+        /// Which touch, or which link.
         touch: TouchId,
         /// What to answer.
         answer: Answer,

@@ -14,6 +14,7 @@ use crate::id::{BadgeId, BucketId, ChoreId, HorseId, KioskId, PersonId, PlaceId,
 use crate::limits::Limits;
 use crate::pins::PinHash;
 use crate::plan::file::PlanFile;
+use crate::tell::message::{MessageId, Outcome};
 use crate::time::{TimeOfDay, Wall};
 use crate::units::{Celsius, Dbm, Millimetres, Percent, RelativeHumidity};
 
@@ -41,6 +42,12 @@ pub enum Input {
     Journal(Line),
     /// A plan was made of the day that the barn had ordered one for.
     Plan(Arc<NewPlan>),
+    /// What became of a message that the barn ordered.
+    Sent(Sent),
+    /// Somebody followed the link of a message: they take its alarms.
+    TakenByLink(TakenByLink),
+    /// How much room is left where the hub keeps what happened.
+    Disk(Room),
     /// The wall clock was set, or stepped.
     Clock,
     /// Where the wall clock comes from is not what the barn took it for.
@@ -83,6 +90,35 @@ pub struct PinTried {
     pub person: PersonId,
     /// Whether it was theirs.
     pub right: bool,
+}
+
+/// What became of a message.
+#[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]
+pub struct Sent {
+    /// Which.
+    pub message: MessageId,
+    /// What became of it.
+    pub outcome: Outcome,
+}
+
+/// The link of a message was followed. It is answered as a touch is.
+#[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]
+pub struct TakenByLink {
+    /// Which link: unique for ever; a repeat of it changes nothing.
+    pub link: TouchId,
+    /// The alarms that the message told, by their numbers.
+    pub alarms: Vec<u64>,
+    /// To whom the message went.
+    pub by: PersonId,
+}
+
+/// Room on a disk.
+#[derive(Clone, Copy, PartialEq, Eq, Debug, Serialize, Deserialize)]
+pub struct Room {
+    /// Bytes that the hub may still write.
+    pub free: u64,
+    /// Bytes that the disk holds.
+    pub of: u64,
 }
 
 /// A plan that people are to see.

@@ -30,6 +30,7 @@ pub mod prep;
 pub mod sensor;
 pub mod shift;
 pub mod steps;
+pub mod tell;
 pub mod time;
 pub mod timers;
 pub mod touches;

@@ -1,8 +1,12 @@
 //! The limits in force: what the barn has set, or what this project proposes. They are an input like any other, so that a
 //! recorded day can be played again with other limits.
 
+use std::collections::BTreeSet;
+
 use serde::{Deserialize, Serialize};
 
+use crate::alarm::cause::OutOfService;
+use crate::id::PersonId;
 use crate::time::{TimeOfDay, Zone};
 use crate::units::{Celsius, Fahrenheit, Minutes, Percent};
 
@@ -34,6 +38,12 @@ pub struct Limits {
     /// What is said and asked in the aisle.
     #[serde(default)]
     pub aisle: AisleLimits,
+    /// How an alarm comes and goes.
+    #[serde(default)]
+    pub alarms: AlarmLimits,
+    /// Who is told of it, and when.
+    #[serde(default)]
+    pub tell: TellLimits,
 }
 
 /// How quantities are shown to people.
@@ -321,6 +331,95 @@ impl Default for AisleLimits {
     }
 }
 
+/// How an alarm comes and goes. Figures without a source are ours, from memory of what works.
+#[derive(Clone, PartialEq, Debug, Serialize, Deserialize)]
+#[serde(default)]
+pub struct AlarmLimits {
+    /// The cause of an alarm of the hub's or a sensor's must be gone for so many seconds before the alarm ends.
+    pub off_delay_s: u32,
+    /// A cause that comes so often within an hour comes and goes: that is said once, and nothing more until it keeps still.
+    /// EEMUA 191 and ISA-18.2 speak of three or more a minute for a console operator, from memory.
+    pub chatter_raises: u32,
+    /// It keeps still once it has been gone, or has stood, for so long.
+    pub chatter_steady: Minutes,
+    /// So many sensors that go silent within ten minutes are one alarm: a line or a radio, and not each of them.
+    pub many_silent: u32,
+    /// A sensor that has been silent for so long must be seen to today; until then the morning's digest is soon enough.
+    pub silent_pressing: Minutes,
+    /// More alarms than this in ten minutes are a flood, told as one summary. EEMUA 191, by a vendor's reprint: 10.
+    pub flood: u32,
+    /// Less room than this on the hub's disk is said, in MiB; a tenth of it is pressing.
+    pub disk_low_mib: u32,
+    /// A horse that will be late for its lesson by so long is an alarm.
+    pub late: Minutes,
+    /// Nobody is signed in so long before the next lesson.
+    pub nobody_before: Minutes,
+    /// The clock is not set for so long after the hub started.
+    pub clock_after: Minutes,
+    /// Sensors and rules that are out of service: nothing is raised for them, and the digest names them.
+    pub out_of_service: BTreeSet<OutOfService>,
+}
+
+impl Default for AlarmLimits {
+    fn default() -> Self {
+        Self {
+            off_delay_s: 10,
+            chatter_raises: 3,
+            chatter_steady: Minutes(30),
+            many_silent: 5,
+            silent_pressing: Minutes(60),
+            flood: 10,
+            disk_low_mib: 500,
+            late: Minutes(10),
+            nobody_before: Minutes(30),
+            clock_after: Minutes(10),
+            out_of_service: BTreeSet::new(),
+        }
+    }
+}
+
+/// Who is told of an alarm, and when. The steps are staff on shift, the equine professional, the manager; a step that finds
+/// nobody is passed at once. No source: ours.
+#[derive(Clone, PartialEq, Debug, Serialize, Deserialize)]
+#[serde(default)]
+pub struct TellLimits {
+    /// A high alarm that nobody has taken goes on to the equine professional after this,
+    pub high_second: Minutes,
+    /// and to the manager after this. Day and night.
+    pub high_third: Minutes,
+    /// A medium one goes on to the equine professional after this,
+    pub medium_second: Minutes,
+    /// and to the manager after this. Not in the quiet hours.
+    pub medium_third: Minutes,
+    /// The quiet hours begin, local time: what is not high waits for their end.
+    pub quiet_from: TimeOfDay,
+    /// The quiet hours end. The same as their beginning: there are none.
+    pub quiet_to: TimeOfDay,
+    /// When the digest of the morning is sent, local time.
+    pub digest_at: TimeOfDay,
+    /// On which day of the week it is sent even where there is nothing to say. Monday is 0.
+    pub heartbeat_on: u8,
+    /// Who can be reached by a message: those for whom the hub has an address.
+    pub reachable: BTreeSet<PersonId>,
+}
+
+impl Default for TellLimits {
+    fn default() -> Self {
+        let hour = |hour| TimeOfDay::new(hour, 0).unwrap_or(TimeOfDay::ELEVEN_PM);
+        Self {
+            high_second: Minutes(5),
+            high_third: Minutes(10),
+            medium_second: Minutes(15),
+            medium_third: Minutes(30),
+            quiet_from: hour(21),
+            quiet_to: hour(6),
+            digest_at: hour(7),
+            heartbeat_on: 0,
+            reachable: BTreeSet::new(),
+        }
+    }
+}
+
 impl Default for Limits {
     /// What this project proposes where the barn has set nothing.
     fn default() -> Self {
@@ -354,6 +453,8 @@ impl Default for Limits {
             shift: ShiftLimits { same_tap_s: 5, day_ends: TimeOfDay::ELEVEN_PM },
             plan: PlanLimits::default(),
             aisle: AisleLimits::default(),
+            alarms: AlarmLimits::default(),
+            tell: TellLimits::default(),
         }
     }
 }

@@ -116,7 +116,7 @@ impl TimeOfDay {
 
 impl fmt::Display for TimeOfDay {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        write!(f, "{}:{:02}", self.0 / 60, self.0 % 60)
+        f.pad(&format!("{}:{:02}", self.0 / 60, self.0 % 60))
     }
 }
 

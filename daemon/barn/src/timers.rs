@@ -25,8 +25,20 @@ pub enum Timer {
     Forecast,
     /// A condition has lasted long enough to be an alarm.
     Alarm(Cause),
+    /// The cause of an alarm has been gone long enough.
+    AlarmOff(Cause),
+    /// A cause that came and went has stood still long enough.
+    Steady(Cause),
+    /// The time for which an alarm was put aside is over.
+    Unshelve(Cause),
     /// An alarm that ended has been shown long enough.
     Forget(Cause),
+    /// Somebody is to be told.
+    Tell,
+    /// The morning's digest is to be sent.
+    Digest,
+    /// To look whether the next lessons have their horses and people.
+    Lessons,
     /// The barn's day ends.
     DayEnd,
     /// An unknown badge has been shown long enough.

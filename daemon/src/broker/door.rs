@@ -35,6 +35,7 @@ use super::gate::Gate;
 use super::stream::Stream;
 use crate::devices::intake::{Ack, Deaf, Ears, Intake, Message, digest};
 use crate::journal::Delivery;
+use crate::messages::lamp::{self, Lamp, Picture};
 
 /// How often what has outlived its time is thrown away: sessions and messages, and counts of who connected.
 const TIDY: Duration = Duration::from_secs(3600);
@@ -78,10 +79,16 @@ impl Door {
             () = self.open() => {}
             _ = &mut stop => return,
         }
+        let mut lamp = self.hearing.as_ref().and_then(|hearing| hearing.lamp.clone());
+        let mut kept = self.kept_for(lamp.as_ref()).await;
         loop {
             tokio::select! {
                 _ = &mut stop => break,
                 Some(_) = clients.join_next() => {}
+                Some(wanted) = next_picture(&mut lamp, &kept) => {
+                    self.show(&kept, &wanted).await;
+                    kept = wanted;
+                }
                 _ = tidy.tick() => self.tidy().await,
                 _ = tidy_counts.tick() => self.monitor.cleanup_expired_windows().await,
                 connection = self.listener.accept() => match connection {
@@ -101,9 +108,12 @@ impl Door {
 
     /// Tells the hub of what is retained, and that its sensors are about to be heard.
     async fn open(&self) {
-        let Some(Hearing { ears, .. }) = &self.hearing else { return };
+        let Some(Hearing { ears, lamp, .. }) = &self.hearing else { return };
         for filter in ears.filters() {
             for kept in self.router.get_retained_messages(&filter).await {
+                if lamp.as_ref().is_some_and(|lamp| lamp.owns(&kept.topic_name)) {
+                    continue;
+                }
                 let inputs = ears.decode(kept.topic_name.as_bytes(), &kept.payload, true);
                 hear_once(ears, inputs).await;
             }
@@ -140,6 +150,23 @@ impl Door {
         let mut publish = PublishPacket::new(hearing.availability.clone(), word, QoS::AtLeastOnce);
         publish.retain = true;
         self.router.route_message(&publish, None).await;
+    }
+
+    /// What is kept for a lamp from before.
+    async fn kept_for(&self, lamp: Option<&Lamp>) -> Picture {
+        let Some(lamp) = lamp else { return Picture::new() };
+        let kept = self.router.get_retained_messages(&lamp.filter()).await;
+        let text = |payload: &[u8]| String::from_utf8_lossy(payload).into_owned();
+        kept.iter().map(|kept| (kept.topic_name.to_string(), text(&kept.payload))).collect()
+    }
+
+    /// Has others see what stands.
+    async fn show(&self, kept: &Picture, wanted: &Picture) {
+        for (topic, payload) in lamp::changes(kept, wanted) {
+            let mut publish = PublishPacket::new(topic, payload.into_bytes(), QoS::AtLeastOnce);
+            publish.retain = true;
+            self.router.route_message(&publish, None).await;
+        }
     }
 
     async fn tidy(&self) {
@@ -180,6 +207,14 @@ impl Door {
             }
         })
     }
+}
+
+/// The picture to be shown, once it differs from what is; never where there is no lamp. One that is empty has not been
+/// painted yet.
+async fn next_picture(lamp: &mut Option<Lamp>, kept: &Picture) -> Option<Picture> {
+    let lamp = lamp.as_mut()?;
+    let wanted = lamp.wanted.wait_for(|wanted| !wanted.is_empty() && wanted != kept).await.ok()?;
+    Some(wanted.clone())
 }
 
 /// What the door knows of a connection.

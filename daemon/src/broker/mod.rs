@@ -33,6 +33,7 @@ use tokio::task::JoinHandle;
 
 use self::door::Door;
 use crate::devices::intake::Ears;
+use crate::messages::lamp::Lamp;
 
 pub use self::accounts::{Accounts, account_line};
 pub use self::gate::Held;
@@ -136,6 +137,8 @@ pub struct Hearing {
     pub ears: Arc<Ears>,
     /// The topic that says `online` or `offline` of the hub.
     pub availability: String,
+    /// What the hub has the broker keep for a lamp or a horn.
+    pub lamp: Option<Lamp>,
 }
 
 /// A running broker. Dropping it stops it without waiting.

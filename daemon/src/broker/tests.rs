@@ -60,7 +60,7 @@ impl Barn {
         assert_eq!(complaints, []);
         let (out, heard) = mpsc::channel(INTAKE_CAPACITY);
         let ears = Arc::new(Ears::new(map, Arc::new(Ledger::default()), || WallClock::Unset, out));
-        let hearing = Hearing { ears, availability: "barn/hub/availability".to_owned() };
+        let hearing = Hearing { ears, availability: "barn/hub/availability".to_owned(), lamp: None };
         let accounts = accounts.map(|[passwords, permissions]| {
             let file = |name: &str, text: &str| {
                 let path = folder.path().join(name);

@@ -10,7 +10,7 @@
 //! 6. **wait** for the next arrival, the barn's next deadline, or the next minute on its clock.
 //!
 //! A crash between any two may bring a message again and loses none. Plans are made beside the loop, in `planner`, and come
-//! back as inputs.
+//! back as inputs; so does what became of the letters to people, which are written down in step 3 with what caused them.
 //!
 //! A commit costs a small board's card more than anything else does. A reading that changes nothing on the screen may wait
 //! a little for company while the barn is quiet, and a moment where its sensor waits to be told that it is kept; a tap, a touch, a line going down or anything that somebody would see
@@ -23,20 +23,23 @@ pub mod deliveries;
 pub mod feed;
 mod pending;
 pub mod planner;
+pub mod room;
 pub mod start;
 
+use std::collections::BTreeMap;
 use std::sync::Arc;
 use std::time::{Duration, Instant};
 
+use bellmare_barn::alarm::record::Record;
 use bellmare_barn::barn::{Barn, NoTry};
-use bellmare_barn::board::SensorView;
+use bellmare_barn::board::{AlarmLine, Board, SensorView};
 use bellmare_barn::book::Book;
 use bellmare_barn::effect::{Answer, Effect};
 use bellmare_barn::id::{BadgeId, KioskId, PersonId, RideId, TouchId};
-use bellmare_barn::input::{Input, Line, NewPlan, Pin, PinTried, Touch};
+use bellmare_barn::input::{Input, Line, NewPlan, Pin, PinTried, Sent, TakenByLink, Touch};
 use bellmare_barn::pins::PinHash;
 use bellmare_barn::prep::stand_in::StandIn;
-use bellmare_barn::time::Now;
+use bellmare_barn::time::{Now, Wall};
 use tokio::sync::{mpsc, oneshot, watch};
 use tokio::time::sleep_until;
 use tracing::{error, info, warn};
@@ -49,7 +52,11 @@ use crate::clock::{self, Clock};
 use crate::devices::intake::{Ack, Intake, Message};
 use crate::devices::ledger::Ledger;
 use crate::devices::mqtt::Acker;
-use crate::journal::Keeper;
+use crate::journal::outbox::Change;
+use crate::journal::{Beside, Keeper};
+use crate::messages::Messages;
+use crate::messages::lamp::{self, Picture};
+use crate::messages::queue::Report;
 use crate::metrics::Metrics;
 
 /// Messages taken in one turn.
@@ -92,8 +99,25 @@ pub enum Request {
     StandIns(RideId, oneshot::Sender<Result<Vec<StandIn>, String>>),
     /// Whose badge this is.
     Whose(BadgeId, oneshot::Sender<Option<PersonId>>),
+    /// What stands, and what was since then.
+    Alarms(Option<Wall>, oneshot::Sender<Result<Vec<Record>, String>>),
     /// How every sensor is.
     Sensors(oneshot::Sender<Vec<SensorView>>),
+    /// How these alarms are, for this person: the page of a link.
+    Look(Vec<u64>, PersonId, oneshot::Sender<Looked>),
+    /// A link was followed and its button pressed.
+    Take(TakenByLink, oneshot::Sender<Reply>),
+}
+
+/// What the page of a link shows.
+#[derive(Clone, PartialEq, Debug)]
+pub struct Looked {
+    /// The barn's name.
+    pub barn: String,
+    /// What the aisle calls the person; none where the book does not know them.
+    pub name: Option<String>,
+    /// Those of the alarms that are still on the board.
+    pub alarms: Vec<AlarmLine>,
 }
 
 /// What the hub says to a request.
@@ -131,6 +155,20 @@ pub struct Hub {
     pub planner: Planner,
     /// How long a reading that changes nothing may wait for company.
     pub linger: Duration,
+    /// Who carries messages.
+    pub messages: Messages,
+    /// Where the broker is told what stands, and under which prefix.
+    pub lamp: Option<(String, watch::Sender<Picture>)>,
+    /// Measures the disk of the journal.
+    pub disk: room::Gauge,
+}
+
+/// What comes back to the loop from what runs beside it.
+pub struct Back {
+    /// Plans that people are to see.
+    pub plans: mpsc::UnboundedReceiver<NewPlan>,
+    /// What became of letters.
+    pub reports: mpsc::UnboundedReceiver<Report>,
 }
 
 struct Loop {
@@ -156,7 +194,7 @@ pub async fn run(
     first: Vec<Input>,
     mut intake: mpsc::Receiver<Intake>,
     mut requests: mpsc::Receiver<Request>,
-    mut plans: mpsc::UnboundedReceiver<NewPlan>,
+    mut back: Back,
     mut stop: watch::Receiver<bool>,
 ) {
     let mut this = Loop {
@@ -175,6 +213,7 @@ pub async fn run(
     this.count_entries();
     first.into_iter().for_each(|input| this.step(input, None));
     this.look_at_clock();
+    this.go_on();
     this.pending.hurry();
     this.commit_if_due().await;
     this.publish_if_due();
@@ -187,7 +226,8 @@ pub async fn run(
             biased;
             _ = stop.changed() => break,
             Some(request) = requests.recv() => this.request(request),
-            Some(plan) = plans.recv() => this.plan(plan),
+            Some(plan) = back.plans.recv() => this.plan(plan),
+            Some(report) = back.reports.recv() => this.report(report),
             taken = intake.recv_many(&mut gathered, GATHER), if open => {
                 if taken == 0 {
                     break;
@@ -208,6 +248,10 @@ pub async fn run(
         this.beat();
     }
     crate::watchdog::stopping();
+    // What went out until now need not go out again.
+    while let Ok(report) = back.reports.try_recv() {
+        this.report(report);
+    }
     this.close().await;
 }
 
@@ -297,9 +341,41 @@ impl Loop {
                 // Who asked may have gone.
                 let _ = reply.send(person);
             }
+            Request::Alarms(since, reply) => {
+                let history = self.hub.keeper.alarms(since);
+                let now: BTreeMap<u64, Record> =
+                    self.hub.barn.alarm_records().map(|record| (record.alarm.id, record.clone())).collect();
+                tokio::spawn(async move {
+                    let kept = match history.await {
+                        Ok(kept) => kept.map_err(|why| crate::chain(&why)),
+                        Err(_) => Err("the journal is busy just now: ask again".to_owned()),
+                    };
+                    // What stands is the barn's to say: a row may not be kept yet.
+                    let list = kept.map(|kept| {
+                        let mut list: BTreeMap<u64, Record> =
+                            kept.into_iter().map(|record| (record.alarm.id, record)).collect();
+                        let known = |id: &u64| list.contains_key(id);
+                        let fresh: Vec<_> =
+                            now.into_iter().filter(|(id, record)| record.ended.is_none() || known(id)).collect();
+                        list.extend(fresh);
+                        list.into_values().collect()
+                    });
+                    // Who asked may have gone.
+                    let _ = reply.send(list);
+                });
+            }
             Request::Sensors(reply) => {
                 // Who asked may have gone.
                 let _ = reply.send(self.hub.barn.sensors(self.hub.clock.now()));
+            }
+            Request::Look(alarms, person, reply) => {
+                // As above.
+                let _ = reply.send(self.look(&alarms, &person));
+            }
+            Request::Take(taken, reply) => {
+                self.pending.hurry();
+                self.pending.ask(taken.link.clone(), reply);
+                self.step(Input::TakenByLink(taken), None);
             }
         }
     }
@@ -321,6 +397,33 @@ impl Loop {
     fn plan(&mut self, plan: NewPlan) {
         self.pending.hurry();
         self.step(Input::Plan(Arc::new(plan)), None);
+    }
+
+    /// What became of a letter: the barn must know, and the outbox.
+    fn report(&mut self, report: Report) {
+        self.pending.hurry();
+        if let Some(how) = report.settled {
+            self.pending.beside(Beside::Outbox(Change::Settle { id: report.letter, how }));
+        }
+        if let Some(outcome) = report.outcome {
+            self.step(Input::Sent(Sent { message: report.message, outcome }), None);
+        }
+    }
+
+    /// Takes up the messages that waited when the hub started.
+    fn go_on(&mut self) {
+        let board = self.hub.barn.board(self.hub.clock.now());
+        let standing = board.alarms.iter().chain(&board.aside).filter(|alarm| !alarm.over).map(|alarm| alarm.id);
+        self.hub.messages.go_on(&standing.collect());
+    }
+
+    fn look(&self, alarms: &[u64], person: &PersonId) -> Looked {
+        let Board { barn, alarms: standing, aside, people, .. } = self.hub.barn.board(self.hub.clock.now());
+        Looked {
+            barn,
+            name: people.into_iter().find(|one| one.id == *person).map(|one| one.name),
+            alarms: standing.into_iter().chain(aside).filter(|alarm| alarms.contains(&alarm.id)).collect(),
+        }
     }
 
     /// The wall clock may have been set, and a deadline may be due. Neither need wait for anything to arrive.
@@ -378,6 +481,7 @@ impl Loop {
                 }
                 Effect::End(alarm) => {
                     self.pending.hurry();
+                    self.hub.messages.over(alarm.id);
                     info!(alarm = alarm.id, "over: {}", alarm.what);
                 }
                 Effect::Answer { touch, answer } => self.pending.answer(&touch, answer),
@@ -389,6 +493,14 @@ impl Loop {
                         warn!(%why, "it can not be kept: when the hub starts again it must be set again");
                     }
                 }
+                Effect::Tell(message) => {
+                    let wall = self.hub.clock.now().wall;
+                    if let Some((letter, change)) = self.hub.messages.write(*message, wall) {
+                        self.pending.beside(Beside::Outbox(change));
+                        self.pending.post(letter);
+                    }
+                }
+                Effect::Keep(record) => self.pending.beside(Beside::Alarm(record)),
                 Effect::Redraw => {
                     self.dirty = true;
                     self.pending.hurry();
@@ -421,10 +533,11 @@ impl Loop {
     }
 
     async fn commit(&mut self) {
-        let entries = self.pending.take();
+        let letters = self.pending.take_letters();
+        let (entries, rows) = self.pending.take();
         let count = entries.len();
         let began = Instant::now();
-        match self.hub.keeper.commit(entries).await {
+        match self.hub.keeper.commit(entries, rows).await {
             Ok(_) => {
                 self.hub.metrics.commits.inc();
                 self.hub.metrics.commit_seconds.observe(began.elapsed().as_secs_f64());
@@ -442,7 +555,7 @@ impl Loop {
             Err(not_kept) => {
                 self.hub.metrics.failed_commits.inc();
                 let why = crate::chain(&not_kept.why);
-                self.pending.put_back(not_kept.entries);
+                self.pending.put_back(not_kept.entries, not_kept.rows);
                 self.pending.refuse_waiting();
                 if self.try_again.is_none() {
                     error!(why, count, "the journal can not be written; nothing is acknowledged until it can");
@@ -452,6 +565,8 @@ impl Loop {
                 self.try_again = Some(Instant::now() + TRY_AGAIN);
             }
         }
+        // Whether they could be written down or not: rather twice than never.
+        letters.into_iter().for_each(|letter| self.hub.messages.send(letter));
     }
 
     fn count_entries(&self) {
@@ -493,6 +608,16 @@ impl Loop {
         let mut board = self.hub.barn.board(self.hub.clock.now());
         // What the barn refused stands in the ledger too.
         (board.unplaced, board.refused) = self.totals;
+        if let Some((prefix, lamp)) = &self.hub.lamp {
+            let alarms: Vec<AlarmLine> = board.alarms.iter().chain(&board.aside).cloned().collect();
+            let picture = lamp::picture(prefix, &alarms);
+            lamp.send_if_modified(|shown| {
+                *shown != picture && {
+                    *shown = picture;
+                    true
+                }
+            });
+        }
         let standing = board.alarms.iter().filter(|alarm| !alarm.over).count();
         // Counted and not kept along: an alarm may be raised again when it gets worse, and stand from before a restart.
         self.hub.metrics.alarms_standing.set(i64::try_from(standing).unwrap_or(i64::MAX));
@@ -507,6 +632,9 @@ impl Loop {
         if self.last_beat.is_none_or(|last| last.elapsed() >= HEARTBEAT) {
             crate::watchdog::alive();
             self.look_at_ledger();
+            if let Some(room) = self.hub.disk.look() {
+                self.step(Input::Disk(room), None);
+            }
             self.last_beat = Some(Instant::now());
         }
     }

@@ -11,7 +11,8 @@ use tokio::sync::oneshot;
 
 use super::Reply;
 use crate::devices::intake::Ack;
-use crate::journal::{Delivery, Entry};
+use crate::journal::{Beside, Delivery, Entry};
+use crate::messages::letter::Letter;
 
 /// So many entries a second are no quiet barn: waiting for company gains nothing.
 const BUSY_A_SECOND: u32 = 20;
@@ -22,6 +23,8 @@ const SNAPSHOT_AFTER: Duration = Duration::from_secs(15 * 60);
 
 pub(super) struct Pending {
     entries: Vec<Entry>,
+    rows: Vec<Beside>,
+    letters: Vec<Letter>,
     acks: Vec<Ack>,
     asked: Vec<(TouchId, oneshot::Sender<Reply>)>,
     answered: Vec<(oneshot::Sender<Reply>, Answer)>,
@@ -44,6 +47,8 @@ impl Pending {
         let now = Instant::now();
         Self {
             entries: Vec::new(),
+            rows: Vec::new(),
+            letters: Vec::new(),
             acks: Vec::new(),
             asked: Vec::new(),
             answered: Vec::new(),
@@ -60,7 +65,7 @@ impl Pending {
     }
 
     pub(super) fn is_empty(&self) -> bool {
-        self.entries.is_empty()
+        self.entries.is_empty() && self.rows.is_empty()
     }
 
     /// The number of the last entry that is kept.
@@ -72,6 +77,22 @@ impl Pending {
         self.last_seq += 1;
         self.pace.count += 1;
         self.entries.push(Entry { seq: self.last_seq, boot, now, delivery, input });
+    }
+
+    /// A letter goes out once all entered so far is kept, or can not be.
+    pub(super) fn post(&mut self, letter: Letter) {
+        self.letters.push(letter);
+    }
+
+    /// Letters that have not been handed over.
+    pub(super) fn take_letters(&mut self) -> Vec<Letter> {
+        std::mem::take(&mut self.letters)
+    }
+
+    /// A row to be kept with what is entered; at once, as somebody is to be told of it.
+    pub(super) fn beside(&mut self, row: Beside) {
+        self.urgent = true;
+        self.rows.push(row);
     }
 
     /// The broker waits to be told that all entered so far is kept.
@@ -118,14 +139,16 @@ impl Pending {
     }
 
     /// Everything not kept yet, to be kept.
-    pub(super) fn take(&mut self) -> Vec<Entry> {
-        std::mem::take(&mut self.entries)
+    pub(super) fn take(&mut self) -> (Vec<Entry>, Vec<Beside>) {
+        (std::mem::take(&mut self.entries), std::mem::take(&mut self.rows))
     }
 
     /// It could not be kept: it stays first in line.
-    pub(super) fn put_back(&mut self, mut entries: Vec<Entry>) {
+    pub(super) fn put_back(&mut self, mut entries: Vec<Entry>, mut rows: Vec<Beside>) {
         entries.append(&mut self.entries);
         self.entries = entries;
+        rows.append(&mut self.rows);
+        self.rows = rows;
     }
 
     /// All is kept: answers go out here, and these acknowledgements may.

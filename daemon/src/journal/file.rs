@@ -11,7 +11,7 @@ use bellmare_barn::input::Sensor;
 use rusqlite::{Connection, Transaction, TransactionBehavior, params};
 
 use super::replay::{known_sensors, last_entry};
-use super::{Counts, Entry, Found, JournalError, Opening, Options, open, row};
+use super::{Beside, Counts, Entry, Found, JournalError, Opening, Options, beside, open, row};
 
 /// An open journal: the only one on its file.
 ///
@@ -102,6 +102,14 @@ impl Journal {
     /// [`OutOfOrder`](JournalError::OutOfOrder) where a number does not go on from the last; else what the disk says.
     /// Nothing is then appended, and the same entries may be offered again.
     pub fn append(&self, entries: &[Entry]) -> Result<(), JournalError> {
+        self.append_with(entries, &[])
+    }
+
+    /// As [`append`](Self::append), and keeps these rows in the same transaction.
+    ///
+    /// # Errors
+    /// As [`append`](Self::append).
+    pub fn append_with(&self, entries: &[Entry], rows: &[Beside]) -> Result<(), JournalError> {
         let mut last = self.last_seq();
         for entry in entries {
             if entry.seq != last + 1 {
@@ -109,10 +117,10 @@ impl Journal {
             }
             last = entry.seq;
         }
-        if entries.is_empty() {
+        if entries.is_empty() && rows.is_empty() {
             return Ok(());
         }
-        let written = self.write(entries);
+        let written = self.write(entries, rows);
         let mut counts = self.counts.get();
         match &written {
             Ok(()) => counts.commits += 1,
@@ -127,7 +135,7 @@ impl Journal {
         Ok(())
     }
 
-    fn write(&self, entries: &[Entry]) -> Result<(), JournalError> {
+    fn write(&self, entries: &[Entry], rows: &[Beside]) -> Result<(), JournalError> {
         let failed = |source| {
             let from = self.last_seq() + 1;
             JournalError::sqlite(format!("append {} entries from entry {from}", entries.len()), source)
@@ -168,6 +176,7 @@ impl Journal {
                 .map_err(failed)?;
             }
         }
+        beside::write(&self.connection, rows).map_err(failed)?;
         self.commit(transaction).map_err(failed)?;
         self.boot_kept.set(true);
         self.sensors.borrow_mut().extend(new_sensors);

@@ -9,10 +9,12 @@
 //!
 //! Must not know: what inputs mean. It keeps them, and gives them back the same to the bit.
 
+mod beside;
 mod copies;
 mod error;
 mod file;
 mod open;
+pub mod outbox;
 mod replay;
 mod row;
 mod schema;
@@ -26,6 +28,7 @@ use std::time::Duration;
 use bellmare_barn::input::Input;
 use bellmare_barn::time::Now;
 
+pub use self::beside::Beside;
 pub use self::error::JournalError;
 pub use self::file::Journal;
 pub use self::thread::{Keeper, NotKept};

@@ -12,7 +12,7 @@ pub(super) const APPLICATION_ID: i64 = 0x4265_6c6c;
 /// The latest schema known here (SQLite's `user_version`).
 pub(super) const LATEST: i64 = STEPS.len() as i64;
 
-const STEPS: &[M<'static>] = &[M::up(SCHEMA_1)];
+const STEPS: &[M<'static>] = &[M::up(SCHEMA_1), M::up(SCHEMA_2), M::up(SCHEMA_3)];
 
 /// All steps from an empty file to the latest schema.
 pub(super) fn migrations() -> Migrations<'static> {
@@ -61,6 +61,36 @@ CREATE TABLE snapshots (
     digest BLOB NOT NULL,
     body BLOB NOT NULL
 ) STRICT;
+";
+
+// The history of alarms. `raised` is NULL where the board had no clock.
+const SCHEMA_2: &str = "
+CREATE TABLE alarms (
+    id INTEGER PRIMARY KEY,
+    raised INTEGER,
+    stands INTEGER NOT NULL,
+    body TEXT NOT NULL
+) STRICT;
+";
+
+// What must be told to people, beside the facts that it follows from. `name` tells one journal's letters from another's: the
+// numbers in them begin anew with each file. A row stays when it is settled, without its body, so that the same letter is
+// known should the barn order it again.
+const SCHEMA_3: &str = "
+CREATE TABLE outbox (
+    place INTEGER PRIMARY KEY,
+    id TEXT NOT NULL UNIQUE,
+    state INTEGER NOT NULL,
+    body TEXT NOT NULL
+) STRICT;
+
+CREATE INDEX outbox_waiting ON outbox (place) WHERE state = 0;
+
+CREATE TABLE outbox_name (
+    name TEXT NOT NULL
+) STRICT;
+
+INSERT INTO outbox_name (name) VALUES (lower(hex(randomblob(5))));
 ";
 
 #[cfg(test)]

@@ -8,21 +8,26 @@ use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use std::time::Duration;
 
+use bellmare_barn::alarm::record::{HowEnded, Record};
+use bellmare_barn::alarm::{Alarm, Cause};
+use bellmare_barn::board::{AlarmWhat, Priority};
 use bellmare_barn::book::{Book, Bucket, Gauge, Shape, Side, Stall, Vessel, WaterPlace};
 use bellmare_barn::care::observed::{Observed, Sign};
 use bellmare_barn::care::seen::Seen;
 use bellmare_barn::id::{BadgeId, HorseId, KioskId, PersonId, PlaceId, ReaderId, RideId, StallId, TouchId};
 use bellmare_barn::input::{
-    Action, ClockSource, Input, Line, Mark, Measured, Pin, PinTried, Presence, Reading, Said, Sensor, Step, Tap, Touch,
-    Vitals,
+    Action, ClockSource, Input, Line, Mark, Measured, Pin, PinTried, Presence, Reading, Room, Said, Sensor, Sent, Step,
+    TakenByLink, Tap, Touch, Vitals,
 };
 use bellmare_barn::limits::Limits;
 use bellmare_barn::pins::PinHash;
+use bellmare_barn::tell::message::{MessageId, Outcome};
 use bellmare_barn::time::{Mono, Now, TimeOfDay, Wall, WallClock};
 use bellmare_barn::units::{Celsius, Dbm, Litres, Millimetres, Percent, RelativeHumidity};
 use chrono::NaiveDate;
 use rusqlite::Connection;
 
+use super::outbox::{Change, Settled};
 use super::*;
 
 struct Bench {
@@ -161,6 +166,9 @@ fn every_kind() -> Vec<Input> {
         }),
         Input::Broker(Line::Down("refused".to_owned())),
         Input::Journal(Line::Up),
+        Input::Sent(Sent { message: MessageId(7), outcome: Outcome::Failed("550 no such mailbox".to_owned()) }),
+        Input::TakenByLink(TakenByLink { link: "link 7".into(), alarms: vec![3, 4], by: person() }),
+        Input::Disk(Room { free: 1, of: u64::MAX }),
         Input::Started,
         Input::Clock,
         Input::ClockSource(ClockSource::ByHand),
@@ -372,13 +380,35 @@ fn a_file_of_the_first_schema_is_still_read() {
 }
 
 #[test]
+fn a_letter_waits_until_it_is_settled_and_is_written_once() {
+    let write = |id: &str| Beside::Outbox(Change::Write { id: id.to_owned(), body: format!("body of {id}") });
+    let settle = |id: &str, how| Beside::Outbox(Change::Settle { id: id.to_owned(), how });
+    let bench = Bench::new();
+    let (journal, _) = bench.open();
+    let name = journal.outbox().expect("read").name;
+    journal.append_with(&readings([1]), &[write("a"), write("b"), write("a")]).expect("kept");
+    journal.append_with(&[], &[write("c"), settle("b", Settled::Sent)]).expect("kept without an entry");
+    let refused = journal.append_with(&readings([9]), &[write("d")]);
+    assert!(refused.is_err(), "out of order: neither is kept");
+    journal.close().expect("closed");
+    let (journal, _) = bench.open();
+    journal.append_with(&[], &[write("b"), settle("c", Settled::GivenUp)]).expect("kept");
+    let outbox = journal.outbox().expect("read");
+    assert_eq!(outbox.waiting, ["body of a"], "what was settled does not wait again");
+    assert_eq!(outbox.known, ["a", "c", "b"]);
+    assert_eq!((outbox.name.len(), &outbox.name), (10, &name), "it stays");
+    let other = Bench::new();
+    assert_ne!(other.open().0.outbox().expect("read").name, name, "each journal has its own");
+}
+
+#[test]
 fn a_later_schema_is_refused_and_left_alone() {
     let bench = Bench::with(1);
     let later = Connection::open(bench.path()).expect("a file");
     later.pragma_update(None, "user_version", 99).expect("set");
     later.close().expect("closed");
     let refused = bench.refused();
-    assert!(matches!(refused, JournalError::Newer { found: 99, known: 1, .. }), "{refused}");
+    assert!(matches!(refused, JournalError::Newer { found: 99, known: schema::LATEST, .. }), "{refused}");
     assert_eq!(bench.names(), ["journal.db".to_owned()].into());
 }
 
@@ -517,8 +547,8 @@ fn the_keeper_commits_backs_up_and_closes() {
     let keeper = Keeper::spawn(bench.open().0).expect("a thread");
     let to = bench.folder.path().join("backup.db");
     wait_for(async {
-        assert_eq!(keeper.commit(readings(1..=3)).await.expect("kept"), readings(1..=3));
-        let refused = keeper.commit(readings([9])).await.expect_err("out of order");
+        assert_eq!(keeper.commit(readings(1..=3), Vec::new()).await.expect("kept"), readings(1..=3));
+        let refused = keeper.commit(readings([9]), Vec::new()).await.expect_err("out of order");
         assert_eq!(refused.entries, readings([9]), "they come back");
         assert!(matches!(*refused.why, JournalError::OutOfOrder { expected: 4, found: 9 }));
         keeper.snapshot(2, 1, b"two".to_vec());
@@ -542,4 +572,48 @@ fn a_keeper_that_is_dropped_has_let_go_of_the_file() {
     let bench = Bench::new();
     drop(Keeper::spawn(bench.open().0).expect("a thread"));
     bench.open();
+}
+
+#[test]
+fn the_history_of_alarms_is_kept_with_what_caused_it_and_within_bounds() {
+    let bench = Bench::new();
+    let (journal, _) = bench.open();
+    let day = 24 * 3_600_000;
+    let record = |id: u64, raised: Option<i64>, ended: bool| {
+        let now =
+            Now { mono: Mono(id), wall: raised.map_or(WallClock::Unset, |day_no| WallClock::Set(Wall(day_no * day))) };
+        let alarm = Alarm { id, priority: Priority::Low, what: AlarmWhat::BrokerDown, raised: now };
+        Record {
+            alarm,
+            cause: Cause::Broker,
+            text: String::new(),
+            seen: None,
+            aside: Vec::new(),
+            told: Vec::new(),
+            chattered: false,
+            ended: ended.then_some((now, HowEnded::Gone)),
+        }
+    };
+    let row = |record: &Record| Beside::Alarm(Box::new(record.clone()));
+    let (first, stands) = (record(1, Some(1), true), record(2, Some(2), false));
+    journal.append_with(&readings([1]), &[row(&first), row(&stands)]).expect("kept");
+    // With nothing but time passing there is no entry.
+    let third = record(3, None, true);
+    journal.append_with(&[], &[row(&third)]).expect("kept");
+    journal.append_with(&readings([9]), &[row(&record(4, Some(3), true))]).expect_err("out of order: neither is kept");
+    assert_eq!(journal.alarms(None).expect("all"), [first.clone(), stands.clone(), third.clone()]);
+    assert_eq!(journal.alarms(Some(Wall(2 * day))).expect("late ones"), [stands.clone(), third.clone()]);
+    // Written again, a row takes the older one's place.
+    let over = record(2, Some(2), true);
+    journal.append_with(&[], &[row(&over)]).expect("kept");
+    assert_eq!(journal.alarms(None).expect("all"), [first, over, third.clone()]);
+    // After more than a year the oldest go; what has no date goes by its number.
+    let late = record(5, Some(402), true);
+    journal.append_with(&[], &[row(&late)]).expect("kept");
+    assert_eq!(journal.alarms(None).expect("all"), [record(2, Some(2), true), third, late]);
+    let last = record(20_000, Some(402), false);
+    journal.append_with(&[], &[row(&last)]).expect("kept");
+    assert_eq!(journal.alarms(None).expect("all"), std::slice::from_ref(&last));
+    journal.close().expect("closed");
+    assert_eq!(bench.open().0.alarms(None).expect("all"), [last]);
 }

@@ -8,12 +8,14 @@ use std::ops::ControlFlow;
 use std::path::PathBuf;
 use std::thread::JoinHandle;
 
+use bellmare_barn::alarm::record::Record;
+use bellmare_barn::time::Wall;
 use thiserror::Error;
 use tokio::sync::mpsc::error::TryRecvError;
 use tokio::sync::{mpsc, oneshot};
 use tracing::{debug, warn};
 
-use super::{Counts, Entry, Journal, JournalError};
+use super::{Beside, Counts, Entry, Journal, JournalError};
 
 /// Orders that may wait. The hub waits for each commit, so more than a few never do.
 const ORDERS_WAITING: usize = 16;
@@ -24,6 +26,8 @@ const ORDERS_WAITING: usize = 16;
 pub struct NotKept {
     /// The entries, as they were given.
     pub entries: Vec<Entry>,
+    /// The rows beside them.
+    pub rows: Vec<Beside>,
     /// Why.
     #[source]
     pub why: Box<JournalError>,
@@ -38,7 +42,8 @@ pub struct Keeper {
 
 #[derive(Debug)]
 enum Order {
-    Commit(Vec<Entry>, oneshot::Sender<Result<Vec<Entry>, NotKept>>),
+    Commit(Vec<Entry>, Vec<Beside>, oneshot::Sender<Result<Vec<Entry>, NotKept>>),
+    Alarms(Option<Wall>, oneshot::Sender<Result<Vec<Record>, JournalError>>),
     Snapshot(Snapshot),
     Backup(PathBuf, oneshot::Sender<Result<(), JournalError>>),
     Counts(oneshot::Sender<Counts>),
@@ -66,20 +71,30 @@ impl Keeper {
         Ok(Self { orders: Some(sender), thread: Some(thread) })
     }
 
-    /// Keeps the entries, all or none, and gives them back. Where this future is dropped before its end, they may be kept
+    /// Keeps the entries and the rows beside them, all or none, and gives the entries back. Where this future is dropped before its end, they may be kept
     /// or not.
     ///
     /// # Errors
     /// [`NotKept`], with the entries: offer them again.
-    pub async fn commit(&self, entries: Vec<Entry>) -> Result<Vec<Entry>, NotKept> {
+    pub async fn commit(&self, entries: Vec<Entry>, rows: Vec<Beside>) -> Result<Vec<Entry>, NotKept> {
         let (answer, answered) = oneshot::channel();
-        let ended = |entries| NotKept { entries, why: Box::new(JournalError::Ended) };
-        let Some(orders) = &self.orders else { return Err(ended(entries)) };
-        if let Err(mpsc::error::SendError(order)) = orders.send(Order::Commit(entries, answer)).await {
-            let Order::Commit(entries, _) = order else { return Err(ended(Vec::new())) };
-            return Err(ended(entries));
+        let ended = |entries, rows| NotKept { entries, rows, why: Box::new(JournalError::Ended) };
+        let Some(orders) = &self.orders else { return Err(ended(entries, rows)) };
+        if let Err(mpsc::error::SendError(order)) = orders.send(Order::Commit(entries, rows, answer)).await {
+            let Order::Commit(entries, rows, _) = order else { return Err(ended(Vec::new(), Vec::new())) };
+            return Err(ended(entries, rows));
         }
-        answered.await.unwrap_or_else(|_| Err(ended(Vec::new())))
+        answered.await.unwrap_or_else(|_| Err(ended(Vec::new(), Vec::new())))
+    }
+
+    /// The history of alarms since then, and what stands. The answer comes through the channel, so that nobody need wait for
+    /// it who has other things to do.
+    pub fn alarms(&self, since: Option<Wall>) -> oneshot::Receiver<Result<Vec<Record>, JournalError>> {
+        let (answer, answered) = oneshot::channel();
+        if let Some(Err(why)) = self.orders.as_ref().map(|orders| orders.try_send(Order::Alarms(since, answer))) {
+            debug!(%why, "no room to ask for the history of alarms just now");
+        }
+        answered
     }
 
     /// Keeps a snapshot when no commit waits. One that comes before it is written takes its place. Failure is logged and
@@ -202,11 +217,14 @@ impl Waiting {
     /// Does at once what is urgent, and puts the rest by. Whoever asked may have gone: then nobody hears the answer.
     fn take(&mut self, journal: &Journal, order: Order) {
         match order {
-            Order::Commit(entries, answer) => {
-                let _ = answer.send(match journal.append(&entries) {
+            Order::Commit(entries, rows, answer) => {
+                let _ = answer.send(match journal.append_with(&entries, &rows) {
                     Ok(()) => Ok(entries),
-                    Err(why) => Err(NotKept { entries, why: Box::new(why) }),
+                    Err(why) => Err(NotKept { entries, rows, why: Box::new(why) }),
                 });
+            }
+            Order::Alarms(since, answer) => {
+                let _ = answer.send(journal.alarms(since));
             }
             Order::Snapshot(snapshot) => self.snapshot = Some(snapshot),
             Order::Backup(to, answer) => self.backups.push_back((to, answer)),

@@ -264,7 +264,12 @@ impl Player {
                     self.ledger.refused_by_barn(&from, &why, WallClock::Set(self.now));
                     continue;
                 }
-                Effect::Answer { .. } | Effect::Plan(_) | Effect::SetClock(_) | Effect::Redraw => continue,
+                Effect::Answer { .. }
+                | Effect::Plan(_)
+                | Effect::SetClock(_)
+                | Effect::Redraw
+                | Effect::Tell(_)
+                | Effect::Keep(_) => continue,
             };
             match turn {
                 Turn::Raised => self.summary.raised += 1,

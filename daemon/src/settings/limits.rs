@@ -1,12 +1,18 @@
 //! The section `limits`: every limit of the barn by its name and unit, each with the range that makes sense at all, and
 //! the order between them. What is not set is what the barn crate proposes.
 
+use bellmare_barn::alarm::cause::OutOfService;
 use bellmare_barn::limits::{
-    AisleLimits, FrostLimits, HeatLimits, LessonLimits, PlanLimits, SensorLimits, ShiftLimits, WaterLimits,
+    AisleLimits, AlarmLimits, FrostLimits, HeatLimits, LessonLimits, PlanLimits, SensorLimits, ShiftLimits, TellLimits,
+    WaterLimits,
 };
 use bellmare_barn::units::{Celsius, Fahrenheit, Minutes, Percent};
 
 use super::section::Section;
+
+/// Days of the week, Monday first.
+pub(super) const WEEKDAYS: &[(&str, u8)] =
+    &[("monday", 0), ("tuesday", 1), ("wednesday", 2), ("thursday", 3), ("friday", 4), ("saturday", 5), ("sunday", 6)];
 
 /// The limits that stand in this section; the barn's name, zone and units stand in another.
 pub(super) struct Read {
@@ -18,6 +24,8 @@ pub(super) struct Read {
     pub(super) shift: ShiftLimits,
     pub(super) plan: PlanLimits,
     pub(super) aisle: AisleLimits,
+    pub(super) alarms: AlarmLimits,
+    pub(super) tell: TellLimits,
 }
 
 pub(super) fn read(mut limits: Section) -> Read {
@@ -31,6 +39,8 @@ pub(super) fn read(mut limits: Section) -> Read {
         shift: shift(limits.section("shift"), default.shift),
         plan: plan(limits.section("plan"), default.plan),
         aisle: aisle(limits.section("aisle"), default.aisle),
+        alarms: alarms(limits.section("alarms"), default.alarms),
+        tell: tell(limits.section("tell"), default.tell),
     };
     limits.finish();
     read
@@ -173,6 +183,51 @@ fn aisle(mut s: Section, mut aisle: AisleLimits) -> AisleLimits {
     set(&mut aisle.hay_unanswered, s.whole("hay_unanswered_min", 1..=240).map(Minutes));
     s.finish();
     aisle
+}
+
+fn alarms(mut s: Section, mut alarms: AlarmLimits) -> AlarmLimits {
+    set(&mut alarms.off_delay_s, s.whole("off_delay_s", 0..=600));
+    set(&mut alarms.chatter_raises, s.whole("chatter_raises", 2..=20));
+    set(&mut alarms.chatter_steady, s.whole("chatter_steady_min", 5..=240).map(Minutes));
+    set(&mut alarms.many_silent, s.whole("many_silent", 2..=100));
+    set(&mut alarms.silent_pressing, s.whole("silent_pressing_min", 0..=1440).map(Minutes));
+    set(&mut alarms.flood, s.whole("flood", 3..=100));
+    set(&mut alarms.disk_low_mib, s.whole("disk_low_mib", 10..=100_000));
+    set(&mut alarms.late, s.whole("late_min", 0..=120).map(Minutes));
+    set(&mut alarms.nobody_before, s.whole("nobody_before_min", 0..=240).map(Minutes));
+    set(&mut alarms.clock_after, s.whole("clock_after_min", 0..=240).map(Minutes));
+    for (at, text) in s.list::<String>("out_of_service").into_iter().enumerate() {
+        match OutOfService::parse(&text) {
+            Some(one) => {
+                alarms.out_of_service.insert(one);
+            }
+            None => s.complain(&format!("out_of_service[{at}]"), text, OutOfService::ALLOWED),
+        }
+    }
+    s.finish();
+    alarms
+}
+
+fn tell(mut s: Section, mut tell: TellLimits) -> TellLimits {
+    set(&mut tell.high_second, s.whole("high_second_min", 0..=240).map(Minutes));
+    set(&mut tell.high_third, s.whole("high_third_min", 0..=240).map(Minutes));
+    set(&mut tell.medium_second, s.whole("medium_second_min", 0..=1440).map(Minutes));
+    set(&mut tell.medium_third, s.whole("medium_third_min", 0..=1440).map(Minutes));
+    for (key, second, third) in [
+        ("high_third_min", tell.high_second, tell.high_third),
+        ("medium_third_min", tell.medium_second, tell.medium_third),
+    ] {
+        if third < second {
+            let allowed = format!("at least limits.tell.{}, which is {}", key.replace("third", "second"), second.0);
+            s.complain(key, third.0, allowed);
+        }
+    }
+    set(&mut tell.quiet_from, s.time("quiet_from"));
+    set(&mut tell.quiet_to, s.time("quiet_to"));
+    set(&mut tell.digest_at, s.time("digest_at"));
+    set(&mut tell.heartbeat_on, s.choice("heartbeat_on", WEEKDAYS));
+    s.finish();
+    tell
 }
 
 fn set<T>(limit: &mut T, told: Option<T>) {

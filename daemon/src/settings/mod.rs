@@ -4,6 +4,7 @@
 //! the rest.
 
 mod limits;
+pub mod messages;
 mod print;
 mod secret;
 mod section;
@@ -46,6 +47,8 @@ pub struct Settings {
     pub mqtt: Mqtt,
     /// Boards and touches for kiosks.
     pub web: Web,
+    /// How what needs a person reaches them.
+    pub messages: messages::Messages,
     /// The barn's name, time zone, units (section `barn`) and all its limits (section `limits`).
     pub limits: Limits,
     /// Where the log goes.

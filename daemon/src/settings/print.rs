@@ -5,6 +5,8 @@ use std::fmt::Display;
 use bellmare_barn::limits::Limits;
 use toml::Value;
 
+use super::limits::WEEKDAYS;
+use super::messages::{MAIL_TLS, Messages, WEBHOOK_FORMAT};
 use super::sections::{LOG_LEVELS, LOG_TO, UNITS};
 use super::{Accounts, Broker, Login, Mqtt, Settings};
 
@@ -33,6 +35,7 @@ impl Settings {
         for kiosk in self.web.kiosk_keys.keys() {
             page.comment(format!("kiosk_keys.{kiosk} is set"));
         }
+        messages(&mut page, &self.messages);
         print_limits(&mut page, limits);
         page.section("log");
         page.key("to", word(LOG_TO, self.log.to));
@@ -71,8 +74,52 @@ fn mqtt(page: &mut Page, mqtt: &Mqtt) {
     page.key("watch", mqtt.watch.clone());
 }
 
+fn messages(page: &mut Page, messages: &Messages) {
+    page.section("messages");
+    page.key("outdated_after_min", i64::from(messages.outdated_after_min));
+    if let Some(link_base) = &messages.link_base {
+        page.key("link_base", link_base.as_str());
+    }
+    if let Some(mail) = &messages.mail {
+        page.section("messages.mail");
+        page.key("host", mail.host.as_str());
+        page.key("port", i64::from(mail.port));
+        page.key("tls", word(MAIL_TLS, mail.tls));
+        if let Some(ca_file) = &mail.ca_file {
+            page.key("ca_file", ca_file.to_string_lossy().as_ref());
+        }
+        if let Some(Login { user, .. }) = &mail.login {
+            page.comment(format!("user is {user:?}, and a password is set"));
+        }
+        page.key("from", mail.from.to_string());
+    }
+    if let Some(webhook) = &messages.webhook {
+        page.section("messages.webhook");
+        page.key("url", webhook.url.as_str());
+        page.key("insecure", webhook.insecure);
+        if let Some(ca_file) = &webhook.ca_file {
+            page.key("ca_file", ca_file.to_string_lossy().as_ref());
+        }
+        if webhook.secret.is_some() {
+            page.comment("a secret is set".to_owned());
+        }
+        page.key("format", word(WEBHOOK_FORMAT, webhook.format));
+    }
+    if let Some(mqtt) = &messages.mqtt {
+        page.section("messages.mqtt");
+        page.key("prefix", mqtt.prefix.as_str());
+    }
+    if !messages.people.is_empty() {
+        page.section("messages.people");
+        for (person, address) in &messages.people {
+            page.key(&Value::from(person.as_str()).to_string(), address.to_string());
+        }
+    }
+}
+
 fn print_limits(page: &mut Page, limits: &Limits) {
-    let Limits { barn: _, zone: _, units: _, water, heat, frost, sensors, lessons, shift, plan, aisle } = limits;
+    let Limits { barn: _, zone: _, units: _, water, heat, frost, sensors, lessons, shift, plan, aisle, alarms, tell } =
+        limits;
     page.section("limits.water");
     page.key("low_percent", water.low.get());
     page.key("empty_percent", water.empty.get());
@@ -135,6 +182,27 @@ fn print_limits(page: &mut Page, limits: &Limits) {
     page.key("calm", i64::from(plan.calm));
     page.section("limits.aisle");
     page.key("hay_unanswered_min", i64::from(aisle.hay_unanswered.0));
+    page.section("limits.alarms");
+    page.key("off_delay_s", i64::from(alarms.off_delay_s));
+    page.key("chatter_raises", i64::from(alarms.chatter_raises));
+    page.key("chatter_steady_min", i64::from(alarms.chatter_steady.0));
+    page.key("many_silent", i64::from(alarms.many_silent));
+    page.key("silent_pressing_min", i64::from(alarms.silent_pressing.0));
+    page.key("flood", i64::from(alarms.flood));
+    page.key("disk_low_mib", i64::from(alarms.disk_low_mib));
+    page.key("late_min", i64::from(alarms.late.0));
+    page.key("nobody_before_min", i64::from(alarms.nobody_before.0));
+    page.key("clock_after_min", i64::from(alarms.clock_after.0));
+    page.key("out_of_service", alarms.out_of_service.iter().map(ToString::to_string).collect::<Vec<_>>());
+    page.section("limits.tell");
+    page.key("high_second_min", i64::from(tell.high_second.0));
+    page.key("high_third_min", i64::from(tell.high_third.0));
+    page.key("medium_second_min", i64::from(tell.medium_second.0));
+    page.key("medium_third_min", i64::from(tell.medium_third.0));
+    page.key("quiet_from", tell.quiet_from.to_string());
+    page.key("quiet_to", tell.quiet_to.to_string());
+    page.key("digest_at", tell.digest_at.to_string());
+    page.key("heartbeat_on", word(WEEKDAYS, tell.heartbeat_on));
 }
 
 #[derive(Default)]

@@ -67,7 +67,8 @@ impl<'t> Section<'t> {
     /// A key that has no effect here: better refused than believed.
     pub(super) fn refuse(&mut self, key: &'static str, because: &str) {
         if let Some(value) = self.take(key) {
-            let value = if key.contains("password") { NOT_SHOWN.to_owned() } else { shown(&value) };
+            let value =
+                if key.contains("password") || key.contains("secret") { NOT_SHOWN.to_owned() } else { shown(&value) };
             self.complain(key, value, format!("nothing, {because}"));
         }
     }
@@ -99,6 +100,25 @@ impl<'t> Section<'t> {
             self.complain(key, NOT_SHOWN, from_where(&self.key(key), &value, &secret_allowed(&chars)));
         }
         secret
+    }
+
+    /// A table of texts by names that the barn gave, each by a rule of the caller's, which says what is allowed.
+    pub(super) fn texts<T>(&mut self, key: &'static str, rule: impl Fn(&str) -> Result<T, String>) -> Vec<(String, T)> {
+        let section = self.section(key);
+        let mut table: Vec<_> = section.table.into_iter().collect();
+        table.sort_by(|(a, _), (b, _)| a.cmp(b));
+        let mut texts = Vec::new();
+        for (name, value) in table {
+            let text = shown(&value);
+            match rule(&text) {
+                Ok(read) => texts.push((name, read)),
+                Err(allowed) => {
+                    let named = format!("{key}.{name}");
+                    self.complain(&named, &text, from_where(&self.key(&named), &value, &allowed));
+                }
+            }
+        }
+        texts
     }
 
     /// A table of secrets by names that the barn gave.
@@ -243,7 +263,8 @@ impl<'t> Section<'t> {
         self.table.remove(key).filter(|value| !matches!(value.kind, ValueKind::Nil))
     }
 
-    fn key(&self, key: &str) -> String {
+    /// The key's whole name.
+    pub(super) fn key(&self, key: &str) -> String {
         if self.path.is_empty() { key.to_owned() } else { format!("{}.{key}", self.path) }
     }
 }

@@ -10,7 +10,8 @@ use bellmare_barn::limits::{DisplayUnits, Limits};
 
 use super::section::Section;
 use super::{
-    Accounts, Broker, Data, Log, LogLevel, LogTo, Login, Mqtt, Secret, Settings, Tls, TopicRule, Web, limits, zone,
+    Accounts, Broker, Data, Log, LogLevel, LogTo, Login, Mqtt, Secret, Settings, Tls, TopicRule, Web, limits, messages,
+    zone,
 };
 
 pub(super) const UNITS: &[(&str, DisplayUnits)] =
@@ -37,13 +38,15 @@ pub(super) fn read(mut root: Section, base: &Path) -> Settings {
     let data = data(root.section("data"), base);
     let mqtt = mqtt(root.section("mqtt"), base);
     let web = web(root.section("web"));
-    let limits::Read { water, heat, frost, sensors, lessons, shift, plan, aisle } =
+    let messages = messages::read(root.section("messages"), base);
+    let limits::Read { water, heat, frost, sensors, lessons, shift, plan, aisle, alarms, tell } =
         limits::read(root.section("limits"));
     let log = log(root.section("log"));
     let topics = root.list::<TopicRule>("topics");
     root.finish();
-    let limits = Limits { water, heat, frost, sensors, lessons, shift, plan, aisle, ..barn };
-    Settings { data, mqtt, web, limits, log, topics }
+    let mut limits = Limits { water, heat, frost, sensors, lessons, shift, plan, aisle, alarms, tell, ..barn };
+    limits.tell.reachable = messages.people.keys().cloned().collect();
+    Settings { data, mqtt, web, messages, limits, log, topics }
 }
 
 fn read_barn(mut s: Section, barn: &mut Limits) {
@@ -72,18 +75,21 @@ fn mqtt(mut s: Section, base: &Path) -> Mqtt {
     let login = login(&mut s, base);
     let broker = if external { external_broker(&mut s, base) } else { embedded_broker(&mut s, base) };
     let client_id = s.text("client_id", 1..=60).unwrap_or_else(|| "bellmare-hub".to_owned());
-    let prefix = s.judge("prefix", |prefix| {
-        let sound = prefix.len() <= 200
-            && !prefix.contains(['+', '#'])
-            && !prefix.starts_with('$')
-            && !prefix.chars().any(char::is_control)
-            && prefix.split('/').all(|level| !level.is_empty());
-        let allowed = "topic levels such as \"barn\" or \"hill/barn\", without + and #";
-        if sound { Ok(prefix.to_owned()) } else { Err(allowed.to_owned()) }
-    });
+    let prefix = s.judge("prefix", topic_levels);
     let watch = s.list::<String>("watch");
     s.finish();
     Mqtt { broker, login, client_id, prefix: prefix.unwrap_or_else(|| "barn".to_owned()), watch }
+}
+
+/// The first levels of topics.
+pub(super) fn topic_levels(prefix: &str) -> Result<String, String> {
+    let sound = prefix.len() <= 200
+        && !prefix.contains(['+', '#'])
+        && !prefix.starts_with('$')
+        && !prefix.chars().any(char::is_control)
+        && prefix.split('/').all(|level| !level.is_empty());
+    let allowed = "topic levels such as \"barn\" or \"hill/barn\", without + and #";
+    if sound { Ok(prefix.to_owned()) } else { Err(allowed.to_owned()) }
 }
 
 fn embedded_broker(s: &mut Section, base: &Path) -> Broker {
@@ -127,38 +133,52 @@ fn external_broker(s: &mut Section, base: &Path) -> Broker {
     Broker::External { host, port, tls }
 }
 
-fn login(s: &mut Section, base: &Path) -> Option<Login> {
+/// A name and a password, both or neither.
+pub(super) fn login(s: &mut Section, base: &Path) -> Option<Login> {
     let named = s.has("user");
-    if s.has("password") && s.has("password_file") {
-        s.refuse("password_file", "as mqtt.password is set");
-    }
     let given = s.has("password") || s.has("password_file");
-    let password = s.secret("password", 1..=200);
-    let password = match s.path("password_file", base) {
-        Some(path) => first_line(s, &path),
-        None => password,
-    };
-    let user = s.text("user", 1..=60);
+    let password = secret_or_file(s, ("password", "password_file"), 1..=200, base);
+    let user = s.text("user", 1..=100);
     match (named, given) {
-        (true, false) => s.complain("password", "", "a password, or mqtt.password_file, as mqtt.user is set"),
+        (true, false) => {
+            let allowed = format!("a password, or {}, as {} is set", s.key("password_file"), s.key("user"));
+            s.complain("password", "", allowed);
+        }
         (false, true) => s.complain("user", "", "a name, as a password is set"),
         _ => {}
     }
     Some(Login { user: user?, password: password? })
 }
 
-fn first_line(s: &Section, path: &Path) -> Option<Secret> {
-    const ALLOWED: &str = "a readable file with the password on its first line";
+/// A secret that stands in the settings, or alone on the first line of a file of its own.
+pub(super) fn secret_or_file(
+    s: &mut Section,
+    (key, file): (&'static str, &'static str),
+    chars: std::ops::RangeInclusive<usize>,
+    base: &Path,
+) -> Option<Secret> {
+    if s.has(key) && s.has(file) {
+        s.refuse(file, &format!("as {} is set", s.key(key)));
+    }
+    let secret = s.secret(key, chars);
+    match s.path(file, base) {
+        Some(path) => first_line(s, file, &path),
+        None => secret,
+    }
+}
+
+fn first_line(s: &Section, file: &'static str, path: &Path) -> Option<Secret> {
+    const ALLOWED: &str = "a readable file with the secret on its first line";
     match fs::read_to_string(path) {
         Ok(text) => {
             let line = text.lines().next().unwrap_or_default();
             if line.is_empty() {
-                s.complain("password_file", path.display(), ALLOWED);
+                s.complain(file, path.display(), ALLOWED);
             }
             (!line.is_empty()).then(|| Secret::new(line))
         }
         Err(error) => {
-            s.complain("password_file", path.display(), format!("{ALLOWED} ({error})"));
+            s.complain(file, path.display(), format!("{ALLOWED} ({error})"));
             None
         }
     }

@@ -292,7 +292,7 @@ fn everything_wrong_is_told_together_and_unknown_keys_too() {
             "web.listen = \"8470\": allowed is an IP address and a port, such as \"127.0.0.1:8470\" or \"[::1]:8470\"",
             "limits.water.low_percent = \"a lot\": allowed is a number of 1 to 90",
             "limits.wind = \"(not shown)\": allowed is a known key: water, heat, frost, sensors, lessons, shift, plan, \
-             aisle",
+             aisle, alarms, tell",
             "mqqt = \"(not shown)\": allowed is a known key; did you mean mqtt?",
         ],
     );
@@ -305,7 +305,7 @@ fn a_password_may_stand_in_a_file() {
     let toml = format!("[mqtt]\nuser = \"hub\"\npassword_file = {:?}", path.display().to_string());
     let told = complaints(&toml, &[]);
     assert_eq!(told.len(), 1);
-    assert!(told[0].contains("a readable file with the password on its first line"), "{}", told[0]);
+    assert!(told[0].contains("a readable file with the secret on its first line"), "{}", told[0]);
 
     fs::write(&path, "from a file\n").expect("a file for the test");
     let login = load(&toml, &[]).expect("sound settings").mqtt.login.expect("a login");
@@ -337,6 +337,65 @@ fn secrets_show_nowhere() {
 }
 
 #[test]
+fn messages_need_a_line_that_others_can_not_read() {
+    let mail = "[messages.mail]\nfrom = \"hub@barn.example\"\n";
+    check(
+        &format!("{mail}host = \"mail.barn.example\"\ntls = \"none\""),
+        &[
+            "messages.mail.tls = \"none\": allowed is \"starttls\" or \"tls\", as others can read the line to messages.mail.host",
+        ],
+    );
+    for here in ["localhost", "127.0.0.1", "::1"] {
+        check(&format!("{mail}host = {here:?}\ntls = \"none\""), &[]);
+    }
+    check(
+        "[messages.webhook]\nurl = \"http://10.0.0.2/barn\"",
+        &["messages.webhook.url = \"http://10.0.0.2/barn\": allowed is https, or http to this machine, or \
+           messages.webhook.insecure = true: others can read the line"],
+    );
+    for url in ["http://[::1]:80/", "http://localhost/x", "https://office.example/"] {
+        check(&format!("[messages.webhook]\nurl = {url:?}"), &[]);
+    }
+    check("[messages.webhook]\nurl = \"http://10.0.0.2/barn\"\ninsecure = true", &[]);
+}
+
+#[test]
+fn messages_that_could_reach_nobody_are_refused() {
+    check(
+        "[messages.mail]\nport = 25",
+        &[
+            "messages.mail.host = \"\": allowed is to be set, as messages.mail is",
+            "messages.mail.from = \"\": allowed is to be set, as messages.mail is",
+        ],
+    );
+    check(
+        "[messages.people]\nlena = \"lena@barn.example\"",
+        &["messages.people = \"1 of them\": allowed is nothing, as messages.mail is not set"],
+    );
+    check(
+        "[messages.mail]\nhost = \"m\"\nfrom = \"nobody\"\n[messages.people]\nlena = \"lena\"",
+        &[
+            "messages.mail.from = \"nobody\": allowed is a mail address such as \"Larkspur Hollow <hub@barn.example>\"",
+            "messages.people.lena = \"lena\": allowed is a mail address such as \"lena@barn.example\"",
+        ],
+    );
+    check(
+        "[messages]\nlink_base = \"192.168.1.10:8470\"",
+        &[
+            "messages.link_base = \"192.168.1.10:8470\": allowed is the hub's pages as people in the barn reach them, such as \
+           \"http://192.168.1.10:8470\"",
+        ],
+    );
+    check(
+        "[messages.webhook]\nurl = \"https://a\"\nsecret = \"short\"\nsekret = \"longer-than-that-one\"",
+        &[
+            "messages.webhook.secret = \"(not shown)\": allowed is 16 to 200 visible ASCII characters, no spaces",
+            "messages.webhook.sekret = \"(not shown)\": allowed is a known key; did you mean messages.webhook.secret?",
+        ],
+    );
+}
+
+#[test]
 fn a_file_that_is_no_toml_or_not_there_is_named() {
     let error = load("[barn]\nname = \"a\"\nunits = us\n", &[]).expect_err("no TOML").to_string();
     assert!(error.contains("bellmare.toml line 3: not TOML: "), "{error}");
@@ -350,7 +409,11 @@ fn what_is_printed_says_the_same_when_it_is_read_again() {
                   format = \"json\"\nfields = [{ pointer = \"/t\", quantity = \"temperature\", unit = \"C\" }]\n";
     let external = "[barn]\nname = \"O\\\"Hara\"\n[mqtt]\nbroker = \"external\"\nhost = \"a\"\ntls = true\nca_file = \"/x\"\n\
                     [data]\nbook = \"/b\"\n[limits.heat]\nwatch_sum = 131.5";
-    for toml in ["", topics, external] {
+    let messages = "[messages]\nlink_base = \"http://10.0.0.2:8470/\"\noutdated_after_min = 60\n[messages.mail]\nhost = \"mail.barn.example\"\n\
+                    tls = \"tls\"\nfrom = \"The Barn <hub@barn.example>\"\n[messages.webhook]\nurl = \"http://10.0.0.3/x?y=1\"\n\
+                    insecure = true\nformat = \"cap\"\n[messages.mqtt]\nprefix = \"hill/barn\"\n[messages.people]\n\
+                    lena = \"lena@barn.example\"\n\"o'hara\" = \"o@barn.example\"";
+    for toml in ["", topics, external, messages] {
         let settings = load(toml, &[]).expect("sound settings");
         assert_eq!(load(&settings.print(), &[]).expect("what was printed"), settings);
     }
@@ -377,6 +440,8 @@ fn the_examples_in_the_shipped_file_are_sound_once_they_are_made_ones_own() {
     let folder = tempfile::tempdir().expect("a folder for the test");
     let password = folder.path().join("password");
     fs::write(&password, "p").expect("a file for the test");
+    let secret = folder.path().join("secret");
+    fs::write(&secret, "0123456789abcdef").expect("a file for the test");
     // Accounts are for the embedded broker, and the example has the other one.
     let copied = EXAMPLE
         .lines()
@@ -384,7 +449,9 @@ fn the_examples_in_the_shipped_file_are_sound_once_they_are_made_ones_own() {
         .map(|line| format!("{line}\n"))
         .collect::<String>()
         .replace("# example: ", "")
-        .replace("/etc/bellmare/mqtt-password", &password.display().to_string());
+        .replace("/etc/bellmare/mqtt-password", &password.display().to_string())
+        .replace("/etc/bellmare/mail-password", &password.display().to_string())
+        .replace("/etc/bellmare/webhook-secret", &secret.display().to_string());
     assert_eq!(
         complaints(&copied, &[]),
         ["web.kiosk_keys.aisle = \"(not shown)\": allowed is 22 to 200 visible ASCII characters, no spaces"]

@@ -11,6 +11,9 @@ use subtle::ConstantTimeEq;
 
 use crate::random;
 
+/// 128 bits.
+const OFFICE_BYTES: usize = 16;
+
 /// Keys of kiosks. None: whoever can reach the address may.
 #[derive(Default)]
 pub struct Keys(Vec<(KioskId, String)>);
@@ -47,16 +50,7 @@ impl OfficeToken {
     /// # Errors
     /// Where it can be neither read nor written.
     pub fn of(data: &Path) -> io::Result<Self> {
-        let path = data.join(Self::FILE);
-        match Self::read(&path) {
-            Err(why) if why.kind() == io::ErrorKind::NotFound => {}
-            read => return read,
-        }
-        let token = random::hex()?;
-        let mut file = OpenOptions::new().write(true).create_new(true).mode(0o600).open(&path)?;
-        file.write_all(token.as_bytes())?;
-        file.sync_all()?;
-        Ok(Self(token))
+        secret_file(&data.join(Self::FILE), OFFICE_BYTES).map(Self)
     }
 
     /// Reads a token.
@@ -64,13 +58,7 @@ impl OfficeToken {
     /// # Errors
     /// Where there is none, or what stands there is no token.
     pub fn read(path: &Path) -> io::Result<Self> {
-        let token = fs::read_to_string(path)?.trim().to_owned();
-        if token.len() == 32 && token.bytes().all(|byte| byte.is_ascii_hexdigit()) {
-            Ok(Self(token))
-        } else {
-            let why = format!("{}: allowed is 32 hexadecimal digits; remove it to get a new one", path.display());
-            Err(io::Error::new(io::ErrorKind::InvalidData, why))
-        }
+        read_secret(path, OFFICE_BYTES).map(Self)
     }
 
     /// True for the right one. None is never right.
@@ -82,6 +70,31 @@ impl OfficeToken {
     pub fn as_str(&self) -> &str {
         &self.0
     }
+}
+
+/// The secret in a file that only the hub's user can read: so many random bytes as hexadecimal digits. Made where there is none.
+///
+/// # Errors
+/// Where it can be neither read nor written, or what stands there is no such secret.
+pub fn secret_file(path: &Path, bytes: usize) -> io::Result<String> {
+    match read_secret(path, bytes) {
+        Err(why) if why.kind() == io::ErrorKind::NotFound => {}
+        read => return read,
+    }
+    let secret = random::hex(bytes)?;
+    let mut file = OpenOptions::new().write(true).create_new(true).mode(0o600).open(path)?;
+    file.write_all(secret.as_bytes())?;
+    file.sync_all()?;
+    Ok(secret)
+}
+
+fn read_secret(path: &Path, bytes: usize) -> io::Result<String> {
+    let secret = fs::read_to_string(path)?.trim().to_owned();
+    if secret.len() == 2 * bytes && secret.bytes().all(|byte| byte.is_ascii_hexdigit()) {
+        return Ok(secret);
+    }
+    let why = format!("{}: allowed is {} hexadecimal digits; remove it to get a new one", path.display(), 2 * bytes);
+    Err(io::Error::new(io::ErrorKind::InvalidData, why))
 }
 
 /// Takes as long for a near miss as for a far one.

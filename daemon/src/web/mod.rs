@@ -4,13 +4,14 @@
 mod board;
 mod keys;
 mod staff;
+mod take;
 mod touch;
 
 use std::net::SocketAddr;
 use std::sync::{Arc, PoisonError};
 
 use axum::Router;
-use axum::extract::{DefaultBodyLimit, Path, Request as HttpRequest, State};
+use axum::extract::{DefaultBodyLimit, Path, Query, Request as HttpRequest, State};
 use axum::http::{HeaderMap, StatusCode, header};
 use axum::middleware::{self, Next};
 use axum::response::{IntoResponse, Json, Response};
@@ -19,13 +20,16 @@ use bellmare_barn::book::Book;
 use bellmare_barn::effect::Answer;
 use bellmare_barn::prep::for_aisle::ForAisle;
 use bellmare_barn::prep::stand_in::WHO_CHOOSES;
+use bellmare_barn::time::Wall;
+use serde::Deserialize;
 use serde_json::json;
 use thiserror::Error;
 use tokio::net::TcpListener;
 use tokio::sync::{mpsc, oneshot, watch};
 
-pub use self::keys::{Keys, OfficeToken};
+pub use self::keys::{Keys, OfficeToken, secret_file};
 pub use self::staff::Staff;
+pub use self::take::Takes;
 use crate::devices::ledger::Ledger;
 use crate::hub::feed::Published;
 use crate::hub::planner::LastPlan;
@@ -57,6 +61,8 @@ pub struct Web {
     pub office: Arc<OfficeToken>,
     /// Who is in staff mode where.
     pub staff: Arc<Staff>,
+    /// Links in messages.
+    pub takes: Arc<Takes>,
 }
 
 /// Why the pages can not be served.
@@ -88,7 +94,10 @@ pub async fn serve(listener: TcpListener, web: Web, mut stop: watch::Receiver<bo
         // An error means that nobody is left to say stop: then it is time to.
         let _ = stop.wait_for(|stop| *stop).await;
     };
-    if let Err(why) = axum::serve(listener, app).with_graceful_shutdown(stopped).await {
+    if let Err(why) = axum::serve(listener, app.into_make_service_with_connect_info::<SocketAddr>())
+        .with_graceful_shutdown(stopped)
+        .await
+    {
         tracing::error!(%why, "the pages are no longer served");
     }
 }
@@ -106,12 +115,14 @@ fn routes(web: Web, stop: watch::Receiver<bool>) -> Router {
         .layer(middleware::from_fn_with_state(web.clone(), with_key));
     let office = Router::new()
         .route("/pins/{person}", put(staff::set).delete(staff::clear).layer(DefaultBodyLimit::max(TOUCH_BYTES)))
+        .route("/alarms", get(alarms))
         .route("/book", put(book).layer(DefaultBodyLimit::max(BOOK_BYTES)))
         .layer(middleware::from_fn_with_state(web.clone(), with_office_token));
     Router::new()
         .merge(kiosk)
         .merge(office)
         .route("/stand-ins/{ride}", get(stand_in))
+        .route("/take/{token}", get(take::show).post(take::take).layer(DefaultBodyLimit::max(1024)))
         .route("/metrics", get(metrics))
         .route("/api", get(|| async { ([(header::CONTENT_TYPE, "application/json")], include_str!("openapi.json")) }))
         .with_state(web)
@@ -180,6 +191,23 @@ async fn sensors(State(web): State<Web>) -> Response {
     let asked = web.requests.send(Request::Sensors(reply)).await;
     match (asked, answer.await) {
         (Ok(()), Ok(sensors)) => Json(sensors).into_response(),
+        _ => refusal(StatusCode::SERVICE_UNAVAILABLE, "the hub is about to stop"),
+    }
+}
+
+/// Since when alarms are asked for, in milliseconds since 1970.
+#[derive(Deserialize)]
+struct Since {
+    since: Option<i64>,
+}
+
+/// What stands, and what was. It names people, so that it is the office's.
+async fn alarms(State(web): State<Web>, Query(Since { since }): Query<Since>) -> Response {
+    let (reply, answer) = oneshot::channel();
+    let asked = web.requests.send(Request::Alarms(since.map(Wall), reply)).await;
+    match (asked, answer.await) {
+        (Ok(()), Ok(Ok(list))) => Json(list).into_response(),
+        (Ok(()), Ok(Err(why))) => refusal(StatusCode::SERVICE_UNAVAILABLE, &why),
         _ => refusal(StatusCode::SERVICE_UNAVAILABLE, "the hub is about to stop"),
     }
 }

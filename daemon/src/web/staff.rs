@@ -125,7 +125,7 @@ async fn try_pin(web: &Web, kiosk: KioskId, person: PersonId, pin: Pin) -> Respo
             Err(refused) => refused,
         };
     }
-    match random::hex() {
+    match random::hex(16) {
         Ok(token) => {
             web.staff.begin(kiosk, person, token.clone(), Instant::now());
             Json(json!({ "token": token, "ends_s": LASTS.as_secs() })).into_response()

@@ -140,6 +140,9 @@ pub fn raised(what: &AlarmWhat) -> Tone {
                 Tone::Care
             }
         }
+        AlarmWhat::ManySilent { .. } => Tone::Unknown,
+        AlarmWhat::LateHorses { .. } | AlarmWhat::NobodyFor { .. } | AlarmWhat::NobodyHere { .. } => Tone::Now,
+        AlarmWhat::ClockUnset | AlarmWhat::DiskNearlyFull { .. } => Tone::Fault,
         AlarmWhat::BrokerDown | AlarmWhat::JournalDown => Tone::Fault,
     }
 }

@@ -51,6 +51,12 @@ pub fn alarm(what: &AlarmWhat, units: DisplayUnits) -> String {
         AlarmWhat::Wrong { horse, stall, vet_now: true, .. } => say.invoke_vet_now(at(Some(horse), stall.as_str())),
         AlarmWhat::Wrong { horse, stall, vet_now: false, .. } => say.invoke_wrong(at(Some(horse), stall.as_str())),
         AlarmWhat::HayUnanswered { horse, stall } => say.invoke_hay_unanswered(at(Some(horse), stall.as_str())),
+        AlarmWhat::ManySilent { sensors } => say.invoke_many_silent(sensors.to_string().into()),
+        AlarmWhat::LateHorses { lesson, horses } => say.invoke_late_horses(time(*lesson), horses.join(", ").into()),
+        AlarmWhat::NobodyFor { lesson, horses, .. } => say.invoke_nobody_for(time(*lesson), horses.join(", ").into()),
+        AlarmWhat::NobodyHere { lesson } => say.invoke_nobody_here(time(*lesson)),
+        AlarmWhat::ClockUnset => say.get_clock_unset_alarm(),
+        AlarmWhat::DiskNearlyFull { .. } => say.get_disk_nearly_full(),
         AlarmWhat::BrokerDown => broker_down().into(),
         AlarmWhat::JournalDown => journal_down().into(),
     })

@@ -34,7 +34,7 @@ pub struct Told {
 }
 
 /// The first midnight, in milliseconds since 1970: a Monday.
-fn midnight() -> Wall {
+pub(crate) fn midnight() -> Wall {
     Zone(chrono_tz::UTC).instant(first_day(), TimeOfDay::from_minutes(0).unwrap_or(TimeOfDay::NOON))
 }
 
@@ -42,7 +42,8 @@ fn first_day() -> NaiveDate {
     NaiveDate::from_ymd_opt(2026, 1, 5).unwrap_or(NaiveDate::MIN)
 }
 
-fn at(seconds: f64) -> Now {
+/// That many seconds after the first midnight.
+pub(crate) fn at(seconds: f64) -> Now {
     let millis = (seconds * 1000.0) as i64;
     Now { mono: Mono(1_000_000 + millis as u64), wall: WallClock::Set(midnight().plus(millis)) }
 }
@@ -51,11 +52,13 @@ fn stall_name(n: usize) -> String {
     (n + 1).to_string()
 }
 
-fn horse_name(n: usize) -> HorseId {
+/// The horse of a stall, counted from 0.
+pub(crate) fn horse_name(n: usize) -> HorseId {
     HorseId::new(format!("h{}", n + 1))
 }
 
-fn sensor(stall: usize, bucket: usize) -> Sensor {
+/// The sensor of a bucket of a stall.
+pub(crate) fn sensor(stall: usize, bucket: usize) -> Sensor {
     if bucket == 0 {
         Sensor::Water(StallId::new(stall_name(stall)))
     } else {
@@ -173,7 +176,8 @@ impl<'a> Ears<'a> {
     }
 }
 
-fn book(world: &World) -> Book {
+/// The book of a made-up barn: its stalls, vessels and horses.
+pub(crate) fn book(world: &World) -> Book {
     let mut book = Book::default();
     for (n, stall) in world.stalls.iter().enumerate() {
         let id = StallId::new(stall_name(n));
@@ -236,7 +240,7 @@ fn vessel(stall: &StallOfWorld, bucket: usize) -> Vessel {
 }
 
 /// Which stall an alarm is about; none for what is no stall's.
-fn stall_of(what: &AlarmWhat) -> Option<usize> {
+pub(crate) fn stall_of(what: &AlarmWhat) -> Option<usize> {
     let name = match what {
         AlarmWhat::BucketEmpty { stall, .. }
         | AlarmWhat::BucketLow { stall, .. }

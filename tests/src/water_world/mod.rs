@@ -42,6 +42,15 @@ impl World {
         Self { days, air, stalls }
     }
 
+    /// The same barn with fewer mishaps: a world that tries the hub has some ten times as many as a week in a real one.
+    #[must_use]
+    pub fn with_mishaps(mut self, share: f64) -> Self {
+        for stall in &mut self.stalls {
+            stall.mishaps = share;
+        }
+        self
+    }
+
     /// Lets all days pass in a stall: what its sensors said, and what was true.
     pub fn live(&self, stall: &StallOfWorld) -> (Vec<Message>, Record) {
         stall.live(&self.air, self.days)

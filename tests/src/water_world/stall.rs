@@ -30,6 +30,8 @@ pub struct StallOfWorld {
     pub ways: Ways,
     /// Hours at which its horse is out every day.
     pub out: Option<(f64, f64)>,
+    /// How often something befalls it, as a share of what is usual in a world that is made to try the hub.
+    pub mishaps: f64,
     dice: Dice,
     days: u32,
 }
@@ -85,7 +87,7 @@ impl StallOfWorld {
         let buckets: Vec<Solid> = (0..count).map(|_| Solid::new(walls)).collect();
         let gauges = buckets.iter().map(|_| Gauge::new(kind, every, walls.height(), dice)).collect();
         let out = n.is_multiple_of(3).then_some((13.0, 16.0));
-        Self { buckets, gauges, ways: Ways::new(dice), out, dice: Dice::new(dice.roll()), days }
+        Self { buckets, gauges, ways: Ways::new(dice), out, mishaps: 1.0, dice: Dice::new(dice.roll()), days }
     }
 
     /// True where its horse is out at a time.
@@ -145,36 +147,36 @@ struct Plans {
 impl<'a> Life<'a> {
     fn new(stall: &'a StallOfWorld, air: &'a Air) -> Self {
         let mut dice = stall.dice.clone();
-        let days = stall.days;
+        let (days, mishaps) = (stall.days, stall.mishaps);
         let (mut leaks, mut spills, mut record, mut rounds) = (Vec::new(), Vec::new(), Record::default(), Vec::new());
         let mut turn = dice.under(Fault::ALL.len());
         for day in 0..days {
             let start = f64::from(day) * DAY;
             let any = |dice: &mut Dice| start + dice.within(0.0..DAY);
-            let forgotten = dice.happens(0.015);
+            let forgotten = dice.happens(0.015 * mishaps);
             for hour in ROUNDS {
                 let comes = start + (hour + dice.normal(0.25)) * 3600.0;
-                if !forgotten && !dice.happens(0.04) {
+                if !forgotten && !dice.happens(0.04 * mishaps) {
                     rounds.push(comes);
                 }
             }
-            if dice.happens(0.025) {
+            if dice.happens(0.025 * mishaps) {
                 let from = any(&mut dice);
                 leaks.push((from, from + dice.within(5.0..14.0) * 3600.0, dice.within(0.5..3.5)));
             }
-            if dice.happens(0.03) {
+            if dice.happens(0.03 * mishaps) {
                 spills.push(any(&mut dice));
             }
-            if dice.happens(0.02) {
+            if dice.happens(0.02 * mishaps) {
                 let from = any(&mut dice);
                 record.refuses.push(Span { from, to: from + dice.within(15.0..28.0) * 3600.0, litres: 0.0 });
             }
-            if dice.happens(0.04) {
+            if dice.happens(0.04 * mishaps) {
                 let from = any(&mut dice);
                 record.outages.push(Span { from, to: from + dice.within(600.0..9_000.0), litres: 0.0 });
             }
             // Nobody knows a sensor on its first day.
-            if day > 0 && dice.happens(0.22) {
+            if day > 0 && dice.happens(0.22 * mishaps) {
                 let from = any(&mut dice);
                 let free = record.troubles.last().is_none_or(|before: &Trouble| from > before.to + 6.0 * 3600.0);
                 let fault = Fault::ALL[turn % Fault::ALL.len()];

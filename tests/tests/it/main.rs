@@ -2,6 +2,8 @@
 
 mod acknowledged;
 mod aisle;
+mod alarm_week;
+mod alarms;
 mod care;
 mod day_check;
 mod demo;
@@ -9,9 +11,11 @@ mod disk_full;
 mod heat;
 mod journeys;
 mod killed;
+mod messages;
 mod plan;
 mod planned;
 mod power;
 mod staff;
+mod told;
 mod water;
 mod window;

@@ -275,10 +275,10 @@ impl Barn {
 
     /// A lesson soon that is expected in a band that calls somebody, and is not in it yet.
     fn judge_ahead(&mut self, now: Now, effects: &mut Vec<Effect>) {
-        let verdict = self.lesson_ahead(now).map_or(Verdict::Gone, |what| Verdict::Holds {
-            delay: 0,
-            priority: Priority::Low,
-            what,
+        let verdict = self.lesson_ahead(now).map_or(Verdict::Gone, |what| {
+            // A lesson that should be held at another time must be seen to today.
+            let stop = matches!(what, AlarmWhat::HeatAhead { band: HeatBand::Stop, .. });
+            Verdict::Holds { delay: 0, priority: if stop { Priority::Medium } else { Priority::Low }, what }
         });
         self.alarms.assess(Cause::HeatAhead, verdict, now, &mut self.timers, effects);
     }

@@ -1,10 +1,10 @@
 //! What a screen shows, computed whole from the barn. Nothing here changes anything.
 
-use crate::alarm::{Alarms, State, whole_minutes};
+use crate::alarm::{Alarms, Shelf, Standing, State, whole_minutes};
 use crate::barn::{Barn, LineState};
 use crate::board::{
-    AlarmLine, AlarmWhat, Board, Clock, HeatBand, HubState, LineView, PeopleBand, PersonView, SensorView, StallView,
-    UnknownTap, VERSION,
+    AlarmLine, AlarmWhat, AsideView, Board, Clock, HeatBand, HubState, LineView, PeopleBand, PersonView, SensorView,
+    StallView, UnknownTap, VERSION,
 };
 use crate::book::{Book, Stall, WaterPlace};
 use crate::care::vitals::Urgency;
@@ -36,7 +36,7 @@ pub(super) fn board(barn: &Barn, now: Now) -> Board {
         clock_by_hand: barn.clock_source == ClockSource::ByHand && today.is_some(),
         hub: HubState { broker: line(&barn.broker, now.mono), journal: line(&barn.journal, now.mono) },
         alarms: alarms(barn, now.mono),
-        aside: Vec::new(),
+        aside: aside(barn, now),
         stalls: barn.book.stalls.iter().map(|stall| stall_view(&day, stall, today.as_ref(), now)).collect(),
         paddocks: water_view::paddocks(barn, now),
         round: water_view::round(&day, today.as_ref(), now.mono),
@@ -91,29 +91,40 @@ fn line(state: &LineState, now: Mono) -> LineView {
 }
 
 fn alarms(barn: &Barn, now: Mono) -> Vec<AlarmLine> {
-    barn.alarms
-        .standing()
-        .into_iter()
-        .map(|standing| {
-            let alarm = &standing.alarm;
-            let for_min = Alarms::minutes(alarm, now);
-            let seen_by = match &standing.state {
-                State::Acknowledged(person) => Some(name_of(&barn.book, person)),
-                State::Unacknowledged | State::Returned => None,
-            };
-            AlarmLine {
-                id: alarm.id,
-                priority: alarm.priority,
-                what: alarm.what.clone(),
-                text: alarm.what.to_string(),
-                for_min,
-                seen_by,
-                over: standing.state == State::Returned,
-                aside: None,
-                told: Vec::new(),
-            }
-        })
-        .collect()
+    barn.alarms.standing().into_iter().map(|standing| alarm_line(barn, standing, now)).collect()
+}
+
+fn aside(barn: &Barn, now: Now) -> Vec<AlarmLine> {
+    let line = |(standing, shelf): (&Standing, &Shelf)| AlarmLine {
+        aside: Some(AsideView {
+            by: name_of(&barn.book, &shelf.by),
+            until: local_time(barn, shelf.until, now),
+            why: shelf.why,
+        }),
+        ..alarm_line(barn, standing, now.mono)
+    };
+    barn.alarms.shelved().into_iter().map(line).collect()
+}
+
+fn alarm_line(barn: &Barn, standing: &Standing, now: Mono) -> AlarmLine {
+    let alarm = &standing.alarm;
+    let seen_by = match &standing.state {
+        State::Acknowledged(person) => Some(name_of(&barn.book, person)),
+        State::Unacknowledged | State::Returned | State::Shelved(_) => None,
+    };
+    let told = barn.alarms.record(alarm.id).map_or_else(Vec::new, |record| record.told.clone());
+    AlarmLine {
+        id: alarm.id,
+        priority: alarm.priority,
+        what: alarm.what.clone(),
+        text: alarm.what.to_string(),
+        for_min: Alarms::minutes(alarm, now),
+        seen_by,
+        over: standing.state == State::Returned,
+        aside: None,
+        told: told.iter().map(|(person, _)| name_of(&barn.book, person)).collect(),
+        chattering: standing.chattering,
+    }
 }
 
 pub(super) fn name_of(book: &Book, person: &crate::id::PersonId) -> String {
@@ -167,10 +178,10 @@ fn people(barn: &Barn, now: Now) -> Vec<PersonView> {
     list
 }
 
-/// The local time of a moment of the running clock; midnight where no clock is set.
+/// The local time of a moment of the running clock, past or to come; midnight where no clock is set.
 pub(super) fn local_time(barn: &Barn, at: Mono, now: Now) -> TimeOfDay {
     match now.wall {
-        WallClock::Set(wall) => barn.limits.zone.time_of_day(wall.plus(-(now.mono.since(at) as i64))),
+        WallClock::Set(wall) => barn.limits.zone.time_of_day(wall.plus(at.0 as i64 - now.mono.0 as i64)),
         WallClock::Unset => clock_time(0),
     }
 }
@@ -279,6 +290,21 @@ impl std::fmt::Display for AlarmWhat {
             }
             AlarmWhat::HayUnanswered { horse, stall } => {
                 write!(f, "{horse}, stall {stall}: may it have hay? nobody has answered; do not feed before staff have")
+            }
+            AlarmWhat::ManySilent { sensors } => write!(
+                f,
+                "{sensors} sensors silent at once: look at the line, the access point and their power; check buckets by eye"
+            ),
+            AlarmWhat::LateHorses { lesson, horses } => {
+                write!(f, "lesson of {lesson}: {} not ready in time", horses.join(", "))
+            }
+            AlarmWhat::NobodyFor { lesson, horses, why } => {
+                write!(f, "lesson of {lesson}: nobody can ready {}: {why}", horses.join(", "))
+            }
+            AlarmWhat::NobodyHere { lesson } => write!(f, "lesson of {lesson}: nobody is signed in"),
+            AlarmWhat::ClockUnset => f.write_str("the clock is not set: set it at a kiosk, or look at the network"),
+            AlarmWhat::DiskNearlyFull { free_mib } => {
+                write!(f, "the hub's disk is nearly full, {free_mib} MiB left: call whoever looks after the hub")
             }
             AlarmWhat::BrokerDown => f.write_str("no sensor can be heard: check buckets by eye"),
             AlarmWhat::JournalDown => f.write_str("nothing can be written down: call whoever looks after the hub"),

@@ -58,6 +58,11 @@ impl Waters {
     pub(super) fn of(&self, sensor: &Sensor) -> Option<&Supply> {
         self.places.get(self.stands.get(sensor)?)
     }
+
+    /// Where a sensor's vessel stands.
+    pub(super) fn place_of(&self, sensor: &Sensor) -> Option<&WaterPlace> {
+        self.stands.get(sensor)
+    }
 }
 
 impl Barn {
@@ -324,7 +329,8 @@ impl Barn {
         let frozen = self.waters.frost_min >= limits.ice_after.0
             && dry >= limits.ice_after.0
             && missed.map_or(dry >= limits.not_drinking_after.0, |litres| litres >= MISSED_DRINKS);
-        let not_drinking = if dry >= after {
+        // Where its water may be ice, that is what must be looked at.
+        let not_drinking = if dry >= after && !frozen {
             let what = AlarmWhat::NotDrinking { stall: stall.clone(), horse: name.clone(), hours: dry / 60 };
             hold(Priority::Medium, what)
         } else {

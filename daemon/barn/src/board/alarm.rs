@@ -32,6 +32,9 @@ pub struct AlarmLine {
     /// Who has been told by a message, in order.
     #[serde(default)]
     pub told: Vec<String>,
+    /// True where it comes and goes, and nothing more is said of it until it keeps still.
+    #[serde(default)]
+    pub chattering: bool,
 }
 
 /// An alarm that staff have put aside. It comes back by itself.
@@ -215,6 +218,39 @@ pub enum AlarmWhat {
         /// Where it stands.
         stall: StallId,
     },
+    /// Many sensors have gone silent at once: a line or an access point, and not each of them.
+    ManySilent {
+        /// How many.
+        sensors: u32,
+    },
+    /// Horses are not ready for their lesson in time.
+    LateHorses {
+        /// When the lesson begins.
+        lesson: TimeOfDay,
+        /// Their names.
+        horses: Vec<String>,
+    },
+    /// Horses of a lesson can not be readied by the plan, or nobody but staff can.
+    NobodyFor {
+        /// When the lesson begins.
+        lesson: TimeOfDay,
+        /// Their names.
+        horses: Vec<String>,
+        /// Why, in the barn's words.
+        why: String,
+    },
+    /// A lesson is due and nobody is signed in.
+    NobodyHere {
+        /// When it begins.
+        lesson: TimeOfDay,
+    },
+    /// The hub does not know what time it is.
+    ClockUnset,
+    /// The hub's disk is nearly full.
+    DiskNearlyFull {
+        /// What is left, in MiB.
+        free_mib: u32,
+    },
     /// The hub hears no sensor at all.
     BrokerDown,
     /// The hub can not write down what happens.
@@ -225,7 +261,13 @@ impl AlarmWhat {
     /// True where this says something worse than the other, though it may be no more pressing: who has seen the other has not
     /// seen this.
     pub fn is_worse_than(&self, other: &Self) -> bool {
-        let vet = |what: &Self| matches!(what, AlarmWhat::Wrong { vet_now: true, .. });
-        vet(self) && !vet(other)
+        match (self, other) {
+            (Self::Heat { band, .. }, Self::Heat { band: before, .. }) => band > before,
+            (Self::PeopleHeat { band, .. }, Self::PeopleHeat { band: before, .. }) => band > before,
+            (Self::HeatAhead { band, .. }, Self::HeatAhead { band: before, .. }) => band > before,
+            (Self::VitalsCaution { vet_now, .. }, Self::VitalsCaution { vet_now: before, .. })
+            | (Self::Wrong { vet_now, .. }, Self::Wrong { vet_now: before, .. }) => *vet_now && !before,
+            _ => false,
+        }
     }
 }

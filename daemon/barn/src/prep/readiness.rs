@@ -35,6 +35,8 @@ pub struct Readiness<'a> {
     pub links: Links,
     /// Whether it is in time.
     pub pace: Pace,
+    /// So many minutes after it must be ready it would be, were somebody at it without a pause; negative where it is early.
+    pub late_by: i64,
     /// The first step before the ride that is not done; none where all are.
     pub next: Option<NextStep>,
     /// True while somebody should still see it: until it is over and the horse put away.
@@ -79,6 +81,7 @@ pub fn readiness<'a>(known: &Known<'a>, live: &Live<'a>) -> Vec<Readiness<'a>> {
                 ready_by,
                 start_by,
                 links,
+                late_by: live.today.now() + to_do - ready_by,
                 pace: pace(links, to_do, live.today.now(), ready_by, start_by),
                 next: next(live.work, one, links, ready_by, tack),
                 current: live.today.now() < over,

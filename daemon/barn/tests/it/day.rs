@@ -1,7 +1,9 @@
 //! A small barn and a day in it, to be told as a dialogue: what happens, and what the barn says to it, whole.
 
+use std::collections::BTreeMap;
 use std::sync::Arc;
 
+use bellmare_barn::alarm::record::Record;
 use bellmare_barn::barn::Barn;
 use bellmare_barn::board::{Board, SensorView};
 use bellmare_barn::book::{
@@ -13,6 +15,8 @@ use bellmare_barn::input::{Action, Input, Line, Measured, NewPlan, Presence, Rea
 use bellmare_barn::limits::Limits;
 use bellmare_barn::plan::file::{DayFile, PlanFile};
 use bellmare_barn::prep::calm::{Made, make};
+use bellmare_barn::tell::message::{About, Message, To};
+use bellmare_barn::tell::words::line;
 use bellmare_barn::time::{Mono, Now, TimeOfDay, Wall, WallClock, Zone};
 use bellmare_barn::units::{Celsius, Fahrenheit, Millimetres, Minutes, Percent, RelativeHumidity};
 use chrono::NaiveDate;
@@ -106,6 +110,10 @@ pub(crate) struct Day {
     pub(crate) barn: Barn,
     now: Now,
     said: Vec<Effect>,
+    /// Messages that were ordered, in order.
+    messages: Vec<Message>,
+    /// The history of alarms, as the journal would have it.
+    pub(crate) rows: BTreeMap<u64, Record>,
     touches: u32,
     /// Whether orders for plans are carried out, at once.
     planner: bool,
@@ -131,7 +139,17 @@ impl Day {
     }
 
     fn empty(now: Now) -> Self {
-        Self { barn: Barn::new(), now, said: Vec::new(), touches: 0, planner: false, planned: None, shown: 0 }
+        Self {
+            barn: Barn::new(),
+            now,
+            said: Vec::new(),
+            messages: Vec::new(),
+            rows: BTreeMap::new(),
+            touches: 0,
+            planner: false,
+            planned: None,
+            shown: 0,
+        }
     }
 
     /// A day on which somebody carries out orders for plans.
@@ -154,6 +172,13 @@ impl Day {
                     self.shown += 1;
                     self.happens(Input::Plan(Arc::new(NewPlan { date: order.date, plan })));
                 }
+            }
+            match &effect {
+                Effect::Tell(message) => self.messages.push((**message).clone()),
+                Effect::Keep(record) => {
+                    self.rows.insert(record.alarm.id, (**record).clone());
+                }
+                _ => {}
             }
             self.said.push(effect);
         }
@@ -274,6 +299,21 @@ impl Day {
         self.said.len() < before
     }
 
+    /// The messages to persons that were ordered since this was last asked, whole.
+    pub(crate) fn tells(&mut self, expected: &[&str]) -> &mut Self {
+        let told: Vec<String> = self.messages().iter().map(told).collect();
+        assert_eq!(told, expected, "at {:?}", self.now);
+        self
+    }
+
+    /// The messages to persons that were ordered since this was last asked.
+    pub(crate) fn messages(&mut self) -> Vec<Message> {
+        let to_person = |message: &Message| matches!(message.to, To::Person(_));
+        let mut messages = std::mem::take(&mut self.messages);
+        messages.retain(to_person);
+        messages
+    }
+
     pub(crate) fn board(&self) -> Board {
         self.barn.board(self.now)
     }
@@ -292,6 +332,24 @@ impl Day {
     }
 }
 
+/// To whom, why, and what: `lena raised: stall 3, Pepper: bucket empty and not refilled`.
+fn told(message: &Message) -> String {
+    let To::Person(person) = &message.to else { panic!("machines are told apart") };
+    let about = match &message.about {
+        About::Raised => "raised".to_owned(),
+        About::Worse => "worse".to_owned(),
+        About::Climbed { untaken_min } => format!("untaken for {untaken_min}"),
+        About::Taken => "taken".to_owned(),
+        About::Ended => "over".to_owned(),
+        About::Chattering { times } => format!("comes and goes, {times}"),
+        About::Many { raised } => format!("{raised} in ten minutes"),
+        About::Digest(_) => "digest".to_owned(),
+        About::Test => "test".to_owned(),
+    };
+    let lines: Vec<String> = message.alarms.iter().map(|told| line(&told.alarm.what)).collect();
+    format!("{person} {about}: {}", lines.join(" | "))
+}
+
 fn word(effect: &Effect) -> Option<String> {
     Some(match effect {
         Effect::Raise(alarm) => format!("raise {}: {}", alarm.id, alarm.what),
@@ -300,6 +358,6 @@ fn word(effect: &Effect) -> Option<String> {
         Effect::Answer { touch, answer: Answer::Refused(why) } => format!("{touch} refused: {why}"),
         Effect::Refuse { from, why } => format!("refuse {from}: {why}"),
         Effect::SetClock(wall) => format!("set the clock to {wall}"),
-        Effect::Plan(_) | Effect::Redraw => return None,
+        Effect::Plan(_) | Effect::Redraw | Effect::Tell(_) | Effect::Keep(_) => return None,
     })
 }

@@ -10,3 +10,4 @@ mod plan;
 mod planned_day;
 mod scenarios;
 mod staff;
+mod told;

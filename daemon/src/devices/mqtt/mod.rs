@@ -9,6 +9,7 @@
 //! A cut line is tried again for ever. [`Intake::Line`] says `Up` once the broker has granted every subscription, and
 //! `Down` once for each new reason. What the broker kept for the hub may come before `Up`.
 
+mod light;
 mod settings;
 
 use std::collections::VecDeque;
@@ -24,8 +25,10 @@ use rumqttc::{NetworkOptions, Outgoing, TlsConfiguration, Transport};
 use tokio::sync::watch;
 use tokio::time::{Instant, sleep, timeout};
 
+use self::light::Light;
 use super::intake::{Ack, Deaf, Ears, Intake, Message, digest};
 use crate::journal::Delivery;
+use crate::messages::lamp::Lamp;
 
 pub use settings::Mqtt;
 
@@ -116,11 +119,12 @@ pub struct Connection {
     events: EventLoop,
     acker: Acker,
     availability: String,
+    lamp: Option<Lamp>,
 }
 
 impl Connection {
     /// Prepares a connection; nothing is sent until [`Connection::run`].
-    pub fn new(mqtt: &Mqtt) -> Self {
+    pub fn new(mqtt: &Mqtt, lamp: Option<Lamp>) -> Self {
         let availability = availability(&mqtt.prefix);
         // The library joins host and port by a colon, so an address of IPv6 needs its brackets.
         let host = match mqtt.host.parse::<Ipv6Addr>() {
@@ -147,7 +151,7 @@ impl Connection {
             options.set_transport(Transport::tls_with_config(TlsConfiguration::Rustls(tls.clone())));
         }
         let (client, events) = AsyncClient::new(options, usize::from(RECEIVE_MAXIMUM) + 128);
-        Self { events, acker: Acker { client, due: Arc::default() }, availability }
+        Self { events, acker: Acker { client, due: Arc::default() }, availability, lamp }
     }
 
     /// What acknowledges this connection's messages.
@@ -158,12 +162,13 @@ impl Connection {
     /// Runs until `stop` says true or nobody is left on either channel, reconnecting for ever.
     pub async fn run(mut self, ears: Ears, mut stop: watch::Receiver<bool>) {
         let filters = ears.filters();
+        let light = self.lamp.clone().map(|lamp| Light::start(lamp, self.acker.client.clone()));
         let mut attempt: u32 = 0;
         let mut told = None;
         loop {
             let began = Instant::now();
             let fault = tokio::select! {
-                fault = self.listen(&filters, &ears, &mut told) => fault,
+                fault = self.listen(&filters, &ears, light.as_ref(), &mut told) => fault,
                 _ = stop.wait_for(|stop| *stop) => break,
             };
             let Cut::Line(reason) = fault else { return };
@@ -194,7 +199,7 @@ impl Connection {
     }
 
     /// Connects and listens until the line is cut.
-    async fn listen(&mut self, filters: &[String], ears: &Ears, told: &mut Option<Line>) -> Cut {
+    async fn listen(&mut self, filters: &[String], ears: &Ears, light: Option<&Light>, told: &mut Option<Line>) -> Cut {
         loop {
             let packet = match self.events.poll().await {
                 Ok(Event::Incoming(packet)) => packet,
@@ -212,7 +217,9 @@ impl Connection {
                         nolocal: true,
                         ..Filter::default()
                     });
-                    if self.acker.client.try_subscribe_many(filters).is_err() {
+                    // What is kept there from before must be heard, though it was this client that said it.
+                    let lit = light.map(|light| Filter { path: light.filter(), ..Filter::default() });
+                    if self.acker.client.try_subscribe_many(filters.chain(lit)).is_err() {
                         return Cut::Line("no room to subscribe".to_owned());
                     }
                 }
@@ -222,10 +229,16 @@ impl Connection {
                     }
                     tracing::info!("the line to the broker is up");
                     let _ = self.acker.client.try_publish(&self.availability, QoS::AtLeastOnce, true, "online");
+                    if let Some(light) = light {
+                        light.up();
+                    }
                     *told = Some(Line::Up);
                     if let Err(deaf) = ears.pass(Intake::Line(Line::Up)).await {
                         return deaf.into();
                     }
+                }
+                Packet::Publish(publish) if light.is_some_and(|light| light.hears(&publish)) => {
+                    self.pass_over(&publish);
                 }
                 Packet::Publish(publish) => {
                     if let Err(cut) = hear(ears, &self.acker, &publish).await {
@@ -234,6 +247,13 @@ impl Connection {
                 }
                 _ => {}
             }
+        }
+    }
+
+    /// A message that says nothing to the barn: there is nothing to commit before it is acknowledged.
+    fn pass_over(&self, publish: &Publish) {
+        if publish.qos != QoS::AtMostOnce {
+            self.acker.ack(SessionAck { connection: self.acker.connection(), pkid: publish.pkid });
         }
     }
 

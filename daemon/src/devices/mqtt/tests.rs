@@ -204,7 +204,7 @@ impl Hub {
         let mut complaints = Vec::new();
         let map = topic_map("barn", &["homie/5".into()], &[rule], &mut complaints);
         assert_eq!(complaints, []);
-        let connection = Connection::new(mqtt);
+        let connection = Connection::new(mqtt, None);
         let (out, heard) = mpsc::channel(capacity);
         let (stop, stopped) = watch::channel(false);
         let (acker, ledger) = (connection.acker(), Arc::new(Ledger::default()));
@@ -578,7 +578,7 @@ fn waits_longer_and_never_too_long() {
 
 #[test]
 fn an_acknowledgement_that_finds_no_room_waits_for_it() {
-    let connection = Connection::new(&line("127.0.0.1", 1, None));
+    let connection = Connection::new(&line("127.0.0.1", 1, None), None);
     let acker = connection.acker();
     // Nobody polls the connection, so its queue fills; a broker may well have sent more than it should.
     for pkid in 1..=5_000 {
