@@ -187,6 +187,17 @@ pub const LIMITS: &[About] = &[
     ("plan.waited_for_min", "min", "who is on the sheet and not here is waited for so long", Source::Practice),
     ("plan.calm", "", "a plan that costs less than this much less is not worth unrest", Source::Chosen),
     (
+        "care.own_temperature_apart_c",
+        "°C",
+        "a temperature may lie so far from the horse's own at rest: one degree Fahrenheit",
+        Source::Practice,
+    ),
+    ("care.own_pulse_apart_per_min", "a minute", "the same for the pulse", Source::Practice),
+    ("care.own_breaths_apart_per_min", "a minute", "the same for breaths", Source::Practice),
+    ("care.after_work_min", "min", "so long after work a horse is judged as one that has worked", MEMORY),
+    ("care.count_again_min", "min", "sooner than this after work pulse and breaths are not judged", MEMORY),
+    ("care.pulse_after_work_per_min", "a minute", "a pulse over this after light work is to be looked at", MEMORY),
+    (
         "aisle.hay_unanswered_min",
         "min",
         "a question for hay that nobody has answered for so long is an alarm",
@@ -303,16 +314,8 @@ fn held(page: &mut Page) {
         let unit = if row.unit == "bpm" || row.unit == "/min" { " a minute" } else { "" };
         page.row([&format!("{}: {}", row.age.word(), row.of.word()), &format!("{range}{unit}"), row.source]);
     }
-    let practice = Source::Practice.words();
-    let memory = "from memory, verify";
     let column = "vet column, worldpolonews.com 2018";
     let rows = [
-        ("from its own temperature at rest", format!("{} °C", vitals::OWN_TEMPERATURE_C), practice.as_str()),
-        ("from its own pulse at rest", format!("{} a minute", vitals::OWN_PULSE), &practice),
-        ("from its own breaths at rest", format!("{} a minute", vitals::OWN_BREATHS), &practice),
-        ("after work: judged apart for", format!("{} min", vitals::AFTER_WORK_MIN), memory),
-        ("after work: pulse and breaths not judged before", format!("{} min", vitals::TOO_SOON_MIN), memory),
-        ("after work: pulse over", format!("{} a minute", vitals::PULSE_AFTER_WORK), memory),
         ("after work: temperature is a worry over", format!("{} °F", vitals::AFTER_WORK_WORRY.get()), column),
         ("after work: temperature is urgent over", format!("{} °F", vitals::AFTER_WORK_URGENT.get()), column),
         ("weight tape: seen to be off by", format!("{:.0} kg (100 lb)", tape::ERROR.get()), "thewayofhorses.com"),

@@ -7,6 +7,7 @@ use bellmare_barn::care::observed::{Gums, GutSounds, Observed};
 use bellmare_barn::care::tape::{CAUTIONS, ERROR, Estimate, KG_PER_LB, weigh};
 use bellmare_barn::care::vitals::{Condition, Urgency, judge};
 use bellmare_barn::hands::{CM_PER_INCH, Hands};
+use bellmare_barn::limits::CareLimits;
 use bellmare_barn::units::{Celsius, Centimetres, Fahrenheit, PerMinute, Seconds};
 use clap::{Args, ValueEnum};
 use serde_json::json;
@@ -190,7 +191,8 @@ pub(crate) fn vitals(args: &VitalsArgs) -> anyhow::Result<()> {
         pulse: args.own_pulse.map(PerMinute),
         breaths: args.own_breaths.map(PerMinute),
     };
-    let found = judge(&seen, &own, Condition::after(args.after_work));
+    let limits = CareLimits::default();
+    let found = judge(&seen, &own, Condition::after(args.after_work, &limits), &limits);
     found.cautions.iter().chain(&found.notes).for_each(|line| println!("{line}"));
     match found.urgency {
         Urgency::Fine => println!("Nothing to caution about in what was told. This is no diagnosis."),

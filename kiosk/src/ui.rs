@@ -445,7 +445,7 @@ fn strips(scene: &Scene) -> Vec<StripRow> {
             state: shared(&notice.state),
             count: shared(&notice.count),
             touchable: notice.alarm.is_some(),
-            alarm: shared(&notice.alarm.map(|alarm| alarm.to_string()).unwrap_or_default()),
+            alarm: shared(notice.alarm.map(|alarm| alarm.to_string()).unwrap_or_default()),
             label: shared(&notice.label),
         }
     };

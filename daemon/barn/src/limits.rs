@@ -8,7 +8,7 @@ use serde::{Deserialize, Serialize};
 use crate::alarm::cause::OutOfService;
 use crate::id::PersonId;
 use crate::time::{TimeOfDay, Zone};
-use crate::units::{Celsius, Fahrenheit, Minutes, Percent};
+use crate::units::{Celsius, Fahrenheit, Minutes, PerMinute, Percent};
 
 /// All limits.
 #[derive(Clone, PartialEq, Debug, Serialize, Deserialize)]
@@ -35,6 +35,9 @@ pub struct Limits {
     /// What the prep plan goes by.
     #[serde(default)]
     pub plan: PlanLimits,
+    /// How far a horse's signs may lie from its own.
+    #[serde(default)]
+    pub care: CareLimits,
     /// What is said and asked in the aisle.
     #[serde(default)]
     pub aisle: AisleLimits,
@@ -281,6 +284,38 @@ pub struct ShiftLimits {
     pub day_ends: TimeOfDay,
 }
 
+/// Limits on what somebody measured of a horse. What is printed with a source is no limit: all of it is told.
+#[derive(Clone, Copy, PartialEq, Debug, Serialize, Deserialize)]
+#[serde(default)]
+pub struct CareLimits {
+    /// How far a temperature may lie from the horse's own at rest: one degree Fahrenheit. Common practice; no source.
+    pub own_temperature_apart: Celsius,
+    /// The same for the pulse. Common practice; no source.
+    pub own_pulse_apart: PerMinute,
+    /// The same for breaths. Common practice; no source.
+    pub own_breaths_apart: PerMinute,
+    /// So long after work a horse is judged as one that has worked. From memory, verify: the gates of endurance rides allow
+    /// 30 minutes.
+    pub after_work: Minutes,
+    /// Sooner than this after work pulse and breaths say little. From memory, verify.
+    pub count_again: Minutes,
+    /// A pulse over this, 10 to 15 minutes after light work, is to be looked at. From memory, verify.
+    pub pulse_after_work: PerMinute,
+}
+
+impl Default for CareLimits {
+    fn default() -> Self {
+        Self {
+            own_temperature_apart: Celsius(0.6),
+            own_pulse_apart: PerMinute(8.0),
+            own_breaths_apart: PerMinute(6.0),
+            after_work: Minutes(30),
+            count_again: Minutes(10),
+            pulse_after_work: PerMinute(60.0),
+        }
+    }
+}
+
 /// What the prep plan goes by. The figures proposed are common practice of the trade; no source.
 #[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]
 pub struct PlanLimits {
@@ -452,6 +487,7 @@ impl Default for Limits {
             lessons: LessonLimits { ready_lead: Minutes(10) },
             shift: ShiftLimits { same_tap_s: 5, day_ends: TimeOfDay::ELEVEN_PM },
             plan: PlanLimits::default(),
+            care: CareLimits::default(),
             aisle: AisleLimits::default(),
             alarms: AlarmLimits::default(),
             tell: TellLimits::default(),

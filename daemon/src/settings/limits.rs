@@ -3,10 +3,10 @@
 
 use bellmare_barn::alarm::cause::OutOfService;
 use bellmare_barn::limits::{
-    AisleLimits, AlarmLimits, FrostLimits, HeatLimits, LessonLimits, PlanLimits, SensorLimits, ShiftLimits, TellLimits,
-    WaterLimits,
+    AisleLimits, AlarmLimits, CareLimits, FrostLimits, HeatLimits, LessonLimits, PlanLimits, SensorLimits, ShiftLimits,
+    TellLimits, WaterLimits,
 };
-use bellmare_barn::units::{Celsius, Fahrenheit, Minutes, Percent};
+use bellmare_barn::units::{Celsius, Fahrenheit, Minutes, PerMinute, Percent};
 
 use super::section::Section;
 
@@ -23,6 +23,7 @@ pub(super) struct Read {
     pub(super) lessons: LessonLimits,
     pub(super) shift: ShiftLimits,
     pub(super) plan: PlanLimits,
+    pub(super) care: CareLimits,
     pub(super) aisle: AisleLimits,
     pub(super) alarms: AlarmLimits,
     pub(super) tell: TellLimits,
@@ -38,6 +39,7 @@ pub(super) fn read(mut limits: Section) -> Read {
         lessons: lessons(limits.section("lessons"), default.lessons),
         shift: shift(limits.section("shift"), default.shift),
         plan: plan(limits.section("plan"), default.plan),
+        care: care(limits.section("care"), default.care),
         aisle: aisle(limits.section("aisle"), default.aisle),
         alarms: alarms(limits.section("alarms"), default.alarms),
         tell: tell(limits.section("tell"), default.tell),
@@ -177,6 +179,21 @@ fn plan(mut s: Section, mut plan: PlanLimits) -> PlanLimits {
     set(&mut plan.calm, s.whole("calm", 0..=5000));
     s.finish();
     plan
+}
+
+fn care(mut s: Section, mut care: CareLimits) -> CareLimits {
+    set(&mut care.own_temperature_apart, s.number("own_temperature_apart_c", 0.1..=2.0).map(Celsius));
+    set(&mut care.own_pulse_apart, s.number("own_pulse_apart_per_min", 1.0..=30.0).map(PerMinute));
+    set(&mut care.own_breaths_apart, s.number("own_breaths_apart_per_min", 1.0..=30.0).map(PerMinute));
+    set(&mut care.after_work, s.whole("after_work_min", 0..=240).map(Minutes));
+    set(&mut care.count_again, s.whole("count_again_min", 0..=60).map(Minutes));
+    set(&mut care.pulse_after_work, s.number("pulse_after_work_per_min", 40.0..=100.0).map(PerMinute));
+    if care.count_again > care.after_work {
+        let allowed = format!("up to limits.care.after_work_min, which is {}", care.after_work.0);
+        s.complain("count_again_min", care.count_again.0, allowed);
+    }
+    s.finish();
+    care
 }
 
 fn aisle(mut s: Section, mut aisle: AisleLimits) -> AisleLimits {

@@ -118,8 +118,22 @@ fn messages(page: &mut Page, messages: &Messages) {
 }
 
 fn print_limits(page: &mut Page, limits: &Limits) {
-    let Limits { barn: _, zone: _, units: _, water, heat, frost, sensors, lessons, shift, plan, aisle, alarms, tell } =
-        limits;
+    let Limits {
+        barn: _,
+        zone: _,
+        units: _,
+        water,
+        heat,
+        frost,
+        sensors,
+        lessons,
+        shift,
+        plan,
+        care,
+        aisle,
+        alarms,
+        tell,
+    } = limits;
     page.section("limits.water");
     page.key("low_percent", water.low.get());
     page.key("empty_percent", water.empty.get());
@@ -180,6 +194,13 @@ fn print_limits(page: &mut Page, limits: &Limits) {
     page.key("stays_min", i64::from(plan.stays.0));
     page.key("waited_for_min", i64::from(plan.waited_for.0));
     page.key("calm", i64::from(plan.calm));
+    page.section("limits.care");
+    page.key("own_temperature_apart_c", care.own_temperature_apart.get());
+    page.key("own_pulse_apart_per_min", care.own_pulse_apart.get());
+    page.key("own_breaths_apart_per_min", care.own_breaths_apart.get());
+    page.key("after_work_min", i64::from(care.after_work.0));
+    page.key("count_again_min", i64::from(care.count_again.0));
+    page.key("pulse_after_work_per_min", care.pulse_after_work.get());
     page.section("limits.aisle");
     page.key("hay_unanswered_min", i64::from(aisle.hay_unanswered.0));
     page.section("limits.alarms");

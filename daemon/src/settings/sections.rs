@@ -39,12 +39,12 @@ pub(super) fn read(mut root: Section, base: &Path) -> Settings {
     let mqtt = mqtt(root.section("mqtt"), base);
     let web = web(root.section("web"));
     let messages = messages::read(root.section("messages"), base);
-    let limits::Read { water, heat, frost, sensors, lessons, shift, plan, aisle, alarms, tell } =
+    let limits::Read { water, heat, frost, sensors, lessons, shift, plan, care, aisle, alarms, tell } =
         limits::read(root.section("limits"));
     let log = log(root.section("log"));
     let topics = root.list::<TopicRule>("topics");
     root.finish();
-    let mut limits = Limits { water, heat, frost, sensors, lessons, shift, plan, aisle, alarms, tell, ..barn };
+    let mut limits = Limits { water, heat, frost, sensors, lessons, shift, plan, care, aisle, alarms, tell, ..barn };
     limits.tell.reachable = messages.people.keys().cloned().collect();
     Settings { data, mqtt, web, messages, limits, log, topics }
 }

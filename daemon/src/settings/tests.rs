@@ -292,7 +292,7 @@ fn everything_wrong_is_told_together_and_unknown_keys_too() {
             "web.listen = \"8470\": allowed is an IP address and a port, such as \"127.0.0.1:8470\" or \"[::1]:8470\"",
             "limits.water.low_percent = \"a lot\": allowed is a number of 1 to 90",
             "limits.wind = \"(not shown)\": allowed is a known key: water, heat, frost, sensors, lessons, shift, plan, \
-             aisle, alarms, tell",
+             care, aisle, alarms, tell",
             "mqqt = \"(not shown)\": allowed is a known key; did you mean mqtt?",
         ],
     );

@@ -233,7 +233,7 @@ async fn plan(State(web): State<Web>) -> Response {
 async fn stand_in(State(web): State<Web>, headers: HeaderMap, Path(ride): Path<String>) -> Response {
     let office = web.office.admits(bearer_of(&headers));
     if !office && let Err(refused) = staff::in_staff_mode(&web, &headers) {
-        return refused;
+        return *refused;
     }
     let (reply, answer) = oneshot::channel();
     let asked = web.requests.send(Request::StandIns(ride.as_str().into(), reply)).await;

@@ -199,12 +199,12 @@ async fn change(web: &Web, person: &str, hash: Option<PinHash>) -> Response {
 }
 
 /// Whether a request that is no touch comes from a kiosk in staff mode; an answer to it where not.
-pub(super) fn in_staff_mode(web: &Web, headers: &HeaderMap) -> Result<PersonId, Response> {
-    let no_token =
-        || refusal(StatusCode::UNAUTHORIZED, "this wants the office token, or Staff-Token of a kiosk in staff mode");
+pub(super) fn in_staff_mode(web: &Web, headers: &HeaderMap) -> Result<PersonId, Box<Response>> {
+    let refused = |why| Box::new(refusal(StatusCode::UNAUTHORIZED, why));
+    let no_token = || refused("this wants the office token, or Staff-Token of a kiosk in staff mode");
     let token = headers.get(HEADER).and_then(|token| token.to_str().ok()).ok_or_else(no_token)?;
     let Admitted(kiosk) = web.keys.admit(bearer_of(headers)).ok_or_else(no_token)?;
-    web.staff.who(token, kiosk.as_ref(), Instant::now()).ok_or_else(|| refusal(StatusCode::UNAUTHORIZED, HAS_ENDED))
+    web.staff.who(token, kiosk.as_ref(), Instant::now()).ok_or_else(|| refused(HAS_ENDED))
 }
 
 #[cfg(test)]

@@ -48,7 +48,7 @@ pub fn sheet(here: &Here<'_>, id: &PersonId) -> Option<Sheet> {
     ways.extend([other_language(here), back()]);
     Some(Sheet {
         title: person.name.clone(),
-        below: words::together(&[&words::role(person.role), &&state]),
+        below: words::together(&[&words::role(person.role), &state]),
         items,
         beside,
         least_width: 14.0,

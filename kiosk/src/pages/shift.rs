@@ -34,7 +34,7 @@ pub fn sheet(here: &Here<'_>) -> Sheet {
 fn is_here(board: &Board, person: &PersonView) -> Item {
     let since = person.since.map(|since| words::here_since(&words::time(since, board.units))).unwrap_or_default();
     Item::target(&person.name, Does::Greet(person.id.clone(), Up::Person { person: person.id.clone() }))
-        .below(words::together(&[&words::role(person.role), &&since]))
+        .below(words::together(&[&words::role(person.role), &since]))
         .tone(Tone::Ready)
         .aside(words::out(), Does::GiveAndOpen(Action::SignOut(person.id.clone()), Up::Aisle))
 }

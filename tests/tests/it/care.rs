@@ -13,6 +13,7 @@ use bellmare_barn::care::tape::{KG_PER_LB, Rule, weigh};
 use bellmare_barn::care::vitals::{Condition, Urgency, judge};
 use bellmare_barn::effect::Answer;
 use bellmare_barn::hands::{CM_PER_INCH, Hands};
+use bellmare_barn::limits::CareLimits;
 use bellmare_barn::units::{
     Celsius, Centimetres, Fahrenheit, Kilograms, LITRES_PER_US_GALLON, Litres, PerMinute, Seconds,
 };
@@ -70,7 +71,7 @@ fn beyond_every_bound_printed_for_adults_a_horse_without_a_record_is_a_caution_t
         for (end, beyond) in ends.into_iter().zip([-0.1, 0.1]) {
             let Some(bound) = end.map(|end| row.counted(end)) else { continue };
             let Some(seen) = observed(row.of, bound + beyond) else { continue };
-            let found = judge(&seen, &Resting::default(), Condition::AtRest);
+            let found = judge(&seen, &Resting::default(), Condition::AtRest, &CareLimits::default());
             let told = found.cautions.join("; ");
             assert!(told.contains(row.source), "{} {}: {told}", row.source, bound + beyond);
             let vet = if row.of == Of::CallVetAbove { Urgency::VetNow } else { Urgency::Tell };
@@ -95,7 +96,7 @@ fn within_all_that_is_printed_for_adults_nothing_is_said() {
             refill: Some(Seconds(refill)),
             ..Observed::default()
         };
-        let found = judge(&seen, &Resting::default(), Condition::AtRest);
+        let found = judge(&seen, &Resting::default(), Condition::AtRest, &CareLimits::default());
         assert_eq!((found.urgency, found.cautions), (Urgency::Fine, Vec::new()));
     }
 }

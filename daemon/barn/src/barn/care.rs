@@ -49,10 +49,10 @@ impl Barn {
         }
         let wall = now.wall.get().map(|wall| wall.plus(-(now.mono.since(at) as i64)));
         let condition = match after_work_min {
-            Some(minutes) => Condition::after(Some(minutes)),
+            Some(minutes) => Condition::after(Some(minutes), &self.limits.care),
             None => self.condition(&horse.id, wall),
         };
-        let judgement = judge(&seen, &horse.resting, condition);
+        let judgement = judge(&seen, &horse.resting, condition, &self.limits.care);
         let observation = Observation { at, wall, by, condition, seen, judgement: judgement.clone() };
         // One that was sent late says nothing against a later one.
         if self.care.seen.keep(&horse.id, observation) {
@@ -64,7 +64,7 @@ impl Barn {
     /// By what people said of its work.
     fn condition(&self, horse: &HorseId, wall: Option<Wall>) -> Condition {
         let since = wall.and_then(|wall| Some(wall.since(self.care.done.last_ended(horse, wall)?)));
-        Condition::after(since.and_then(|millis| u32::try_from(millis / 60_000).ok()))
+        Condition::after(since.and_then(|millis| u32::try_from(millis / 60_000).ok()), &self.limits.care)
     }
 
     fn judge_vitals(&mut self, horse: &Horse, judgement: Judgement, now: Now, effects: &mut Vec<Effect>) {

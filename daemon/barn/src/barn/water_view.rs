@@ -64,8 +64,8 @@ pub(super) fn drinking(day: &Shown<'_>, horse: &Horse, today: Option<&Today>, no
         runs_dry: day.dry.get(&horse.stall).and_then(|dry| {
             Some(RunsDryView {
                 earliest: time_in(today, dry.earliest?),
-                usual: dry.usual.and_then(|minutes| Some(time_in(today, minutes))),
-                latest: dry.latest.and_then(|minutes| Some(time_in(today, minutes))),
+                usual: dry.usual.map(|minutes| time_in(today, minutes)),
+                latest: dry.latest.map(|minutes| time_in(today, minutes)),
                 days: dry.days,
             })
         }),

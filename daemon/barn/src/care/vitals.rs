@@ -13,25 +13,12 @@
 use serde::{Deserialize, Serialize};
 
 use crate::book::Resting;
+use crate::limits::CareLimits;
 use crate::units::{Celsius, Fahrenheit, PerMinute};
 
 use super::observed::{Gums, GutSounds, Observed};
 use super::published::{Of, Printed, of_adults};
 
-/// How far a value may lie from the horse's own at rest: degrees Celsius, one degree Fahrenheit. Common practice; no source.
-pub const OWN_TEMPERATURE_C: f64 = 0.6;
-/// The same for the pulse, beats in a minute. Common practice; no source.
-pub const OWN_PULSE: f64 = 8.0;
-/// The same for breaths in a minute. Common practice; no source.
-pub const OWN_BREATHS: f64 = 6.0;
-
-/// So many minutes after work a horse is judged as one that has worked. From memory, verify: the gates of endurance rides
-/// allow 30.
-pub const AFTER_WORK_MIN: u32 = 30;
-/// Sooner than this after work pulse and breaths say little. From memory, verify.
-pub const TOO_SOON_MIN: u32 = 10;
-/// A pulse over this, 10 to 15 minutes after light work, is to be looked at. From memory, verify.
-pub const PULSE_AFTER_WORK: f64 = 60.0;
 /// What endurance gates allow 20 to 30 minutes after: proposal text of 2002. A walk lesson should be far below.
 pub const PULSE_AT_A_GATE: f64 = 64.0;
 /// A temperature over this after work is a worry: vet column, worldpolonews.com 2018.
@@ -48,14 +35,14 @@ const SLACK: f64 = 1e-6;
 pub enum Condition {
     /// It had not worked for a while, or nobody knows of any work.
     AtRest,
-    /// So many minutes after work, up to [`AFTER_WORK_MIN`]; none where it was still at work.
+    /// So many minutes after work, up to [`CareLimits::after_work`]; none where it was still at work.
     AfterWork(u32),
 }
 
 impl Condition {
     /// So many minutes after work, if it was ever that.
-    pub fn after(minutes: Option<u32>) -> Self {
-        minutes.filter(|minutes| *minutes <= AFTER_WORK_MIN).map_or(Condition::AtRest, Condition::AfterWork)
+    pub fn after(minutes: Option<u32>, limits: &CareLimits) -> Self {
+        minutes.filter(|minutes| *minutes <= limits.after_work.0).map_or(Condition::AtRest, Condition::AfterWork)
     }
 }
 
@@ -105,11 +92,11 @@ impl Judgement {
 }
 
 /// Holds what was observed against the horse's own record and what is printed.
-pub fn judge(seen: &Observed, own: &Resting, condition: Condition) -> Judgement {
+pub fn judge(seen: &Observed, own: &Resting, condition: Condition, limits: &CareLimits) -> Judgement {
     let mut found = Judgement::default();
     match condition {
-        Condition::AtRest => at_rest(seen, own, &mut found),
-        Condition::AfterWork(minutes) => after_work(seen, minutes, &mut found),
+        Condition::AtRest => at_rest(seen, own, limits, &mut found),
+        Condition::AfterWork(minutes) => after_work(seen, minutes, limits, &mut found),
     }
     at_any_time(seen, &mut found);
     found
@@ -127,13 +114,13 @@ struct AtRest {
     by: fn(f64) -> String,
 }
 
-fn at_rest(seen: &Observed, own: &Resting, found: &mut Judgement) {
+fn at_rest(seen: &Observed, own: &Resting, limits: &CareLimits, found: &mut Judgement) {
     let temperature = seen.temperature.map(|value| AtRest {
         what: "temperature",
         of: Of::Temperature,
         value: value.get(),
         own: own.temperature.map(Celsius::get),
-        margin: OWN_TEMPERATURE_C,
+        margin: limits.own_temperature_apart.get(),
         show: degrees,
         by: |by| format!("{by:.1} °C ({:.1} °F)", by * 9.0 / 5.0),
     });
@@ -146,8 +133,9 @@ fn at_rest(seen: &Observed, own: &Resting, found: &mut Judgement) {
         show: |value| format!("{value:.0} a minute"),
         by: |by| format!("{by:.0}"),
     };
-    let pulse = seen.pulse.map(|value| rate("pulse", Of::Pulse, value, own.pulse, OWN_PULSE));
-    let breaths = seen.breaths.map(|value| rate("breaths", Of::Breaths, value, own.breaths, OWN_BREATHS));
+    let pulse = seen.pulse.map(|value| rate("pulse", Of::Pulse, value, own.pulse, limits.own_pulse_apart.get()));
+    let breaths =
+        seen.breaths.map(|value| rate("breaths", Of::Breaths, value, own.breaths, limits.own_breaths_apart.get()));
     for sign in [temperature, pulse, breaths].into_iter().flatten() {
         if let Some(caution) = sign.differs() {
             found.add(Urgency::Tell, caution);
@@ -210,7 +198,7 @@ impl AtRest {
     }
 }
 
-fn after_work(seen: &Observed, minutes: u32, found: &mut Judgement) {
+fn after_work(seen: &Observed, minutes: u32, limits: &CareLimits, found: &mut Judgement) {
     if let Some(value) = seen.temperature {
         let (fahrenheit, of) = (value.fahrenheit().get() - SLACK, degrees(value.get()));
         let (worry, urgent) = (AFTER_WORK_WORRY.get(), AFTER_WORK_URGENT.get());
@@ -234,19 +222,24 @@ fn after_work(seen: &Observed, minutes: u32, found: &mut Judgement) {
             found.add(Urgency::Tell, caution);
         }
     }
-    if minutes < TOO_SOON_MIN && (seen.pulse.is_some() || seen.breaths.is_some()) {
+    let (sooner, later) = (limits.count_again.0, limits.count_again.0 + 5);
+    if minutes < sooner && (seen.pulse.is_some() || seen.breaths.is_some()) {
         found.notes.push(format!(
-            "pulse and breaths {minutes} minutes after work say little: count again {TOO_SOON_MIN} to 15 minutes after"
+            "pulse and breaths {minutes} minutes after work say little: count again {sooner} to {later} minutes after"
         ));
         return;
     }
-    if let Some(pulse) = seen.pulse.filter(|pulse| pulse.get() > PULSE_AFTER_WORK + SLACK) {
+    let most = limits.pulse_after_work;
+    if let Some(pulse) = seen.pulse.filter(|pulse| pulse.get() > most.get() + SLACK) {
+        let whose =
+            if most == CareLimits::default().pulse_after_work { "from memory, no source" } else { "set by the barn" };
         found.add(
             Urgency::Tell,
             format!(
-                "pulse {:.0} a minute {minutes} minutes after work: over {PULSE_AFTER_WORK} at 10 to 15 minutes is to be looked \
-                 at (from memory, no source), and endurance gates allow {PULSE_AT_A_GATE} at 20 to 30 (proposal text of 2002)",
-                pulse.get()
+                "pulse {:.0} a minute {minutes} minutes after work: over {} at {sooner} to {later} minutes is to be looked at \
+                 ({whose}), and endurance gates allow {PULSE_AT_A_GATE} at 20 to 30 (proposal text of 2002)",
+                pulse.get(),
+                most.get()
             ),
         );
     }
@@ -285,7 +278,7 @@ fn degrees(celsius: f64) -> String {
 mod tests {
     use super::*;
     use crate::care::observed::Sign;
-    use crate::units::Seconds;
+    use crate::units::{Minutes, Seconds};
 
     const OWN: Resting =
         Resting { temperature: Some(Celsius(37.8)), pulse: Some(PerMinute(36.0)), breaths: Some(PerMinute(12.0)) };
@@ -303,7 +296,7 @@ mod tests {
     /// How pressing it is, and how each caution and note begins.
     #[track_caller]
     fn check(seen: &Observed, own: &Resting, condition: Condition, urgency: Urgency, begins: &[&str]) {
-        let found = judge(seen, own, condition);
+        let found = judge(seen, own, condition, &CareLimits::default());
         let told: Vec<&String> = found.cautions.iter().chain(&found.notes).collect();
         assert_eq!(told.len(), begins.len(), "{told:?}");
         for (told, begin) in told.iter().zip(begins) {
@@ -363,9 +356,21 @@ mod tests {
         check(&pulse(72.0), &OWN, AfterWork(9), Fine, &["pulse and breaths 9 minutes after work say little"]);
         check(&pulse(60.0), &OWN, AfterWork(10), Fine, &[]);
         check(&pulse(61.0), &OWN, AfterWork(10), Tell, &["pulse 61 a minute 10 minutes after work"]);
-        check(&pulse(61.0), &OWN, Condition::after(Some(30)), Tell, &["pulse 61 a minute 30 minutes after work"]);
-        check(&pulse(44.0), &OWN, Condition::after(Some(31)), Fine, &[]);
-        check(&pulse(45.0), &OWN, Condition::after(Some(31)), Tell, &["pulse 45 a minute: 9 above its own"]);
+        check(
+            &pulse(61.0),
+            &OWN,
+            Condition::after(Some(30), &CareLimits::default()),
+            Tell,
+            &["pulse 61 a minute 30 minutes after work"],
+        );
+        check(&pulse(44.0), &OWN, Condition::after(Some(31), &CareLimits::default()), Fine, &[]);
+        check(
+            &pulse(45.0),
+            &OWN,
+            Condition::after(Some(31), &CareLimits::default()),
+            Tell,
+            &["pulse 45 a minute: 9 above its own"],
+        );
         check(&hot(102.0), &OWN, AfterWork(5), Fine, &[]);
         check(
             &hot(103.0),
@@ -387,6 +392,29 @@ mod tests {
             AfterWork(5),
             VetNow,
             &["temperature 40.6 °C (105.1 °F) after work: over 105 °F is urgent"],
+        );
+    }
+
+    #[test]
+    fn a_barn_may_set_its_own_margins() {
+        let limits = CareLimits {
+            own_pulse_apart: PerMinute(12.0),
+            after_work: Minutes(60),
+            count_again: Minutes(15),
+            pulse_after_work: PerMinute(56.0),
+            ..CareLimits::default()
+        };
+        let pulse = |pulse| Observed { pulse: Some(PerMinute(pulse)), ..Observed::default() };
+        let told = |seen: &Observed, condition| judge(seen, &OWN, condition, &limits);
+        assert_eq!(judge(&pulse(25.0), &OWN, Condition::AtRest, &CareLimits::default()).urgency, Urgency::Tell);
+        // Eleven under its own is within its margin, and outside of all that is printed.
+        assert!(told(&pulse(25.0), Condition::AtRest).cautions[0].contains("near its own 36"));
+        assert_eq!(Condition::after(Some(45), &limits), Condition::AfterWork(45));
+        let soon = told(&pulse(70.0), Condition::AfterWork(14));
+        assert!(soon.notes[0].ends_with("count again 15 to 20 minutes after"), "{:?}", soon.notes);
+        let over = told(&pulse(57.0), Condition::AfterWork(45));
+        assert!(
+            over.cautions[0].contains("over 56 at 15 to 20 minutes") && over.cautions[0].contains("(set by the barn)")
         );
     }
 

@@ -130,7 +130,8 @@ fn without_a_clock_staff_say_what_time_it_is_and_the_day_follows() {
     assert_eq!((day.board().clock_by_hand, day.board().lessons.len()), (false, 1));
     by_staff(&mut day, "s3", set());
     let why = "the hub's own clock is right and says 9:50: it is not set by hand";
-    day.says(&[&format!("refuse kiosk aisle: {why}"), &format!("s3 refused: {why}")]);
+    let nobody = "raise 1: lesson of 10:00: nobody is signed in";
+    day.says(&[nobody, &format!("refuse kiosk aisle: {why}"), &format!("s3 refused: {why}")]);
 }
 
 #[test]
