@@ -1,6 +1,8 @@
 //! Has a broker elsewhere keep what stands, for a lamp or a horn: all of it after each connecting, then what changes. What it has
 //! kept from before and nothing stands for any more is taken away.
 
+use std::collections::BTreeSet;
+
 use rumqttc::v5::AsyncClient;
 use rumqttc::v5::mqttbytes::QoS;
 use rumqttc::v5::mqttbytes::v5::Publish;
@@ -54,17 +56,15 @@ impl Light {
 
 async fn run(mut lamp: Lamp, client: AsyncClient, mut events: mpsc::UnboundedReceiver<Event>) {
     let mut said = Picture::new();
+    // What the broker keeps comes with the subscription: before it is granted, or before there is a first picture to hold it against.
+    let mut kept = BTreeSet::new();
     let mut up = false;
     loop {
         tokio::select! {
             event = events.recv() => match event {
                 Some(Event::Up) => (said, up) = (Picture::new(), true),
                 Some(Event::Kept(topic)) => {
-                    let wanted = lamp.wanted.borrow();
-                    if !wanted.is_empty() && !wanted.contains_key(&topic) {
-                        // It may be our own of a moment ago; taking it away twice does no harm.
-                        said.insert(topic, String::new());
-                    }
+                    kept.insert(topic);
                 }
                 None => return,
             },
@@ -76,6 +76,9 @@ async fn run(mut lamp: Lamp, client: AsyncClient, mut events: mpsc::UnboundedRec
         if !up || wanted.is_empty() {
             continue;
         }
+        // It may be our own of a moment ago; taking it away twice does no harm.
+        let stale = std::mem::take(&mut kept).into_iter().filter(|topic| !wanted.contains_key(topic));
+        said.extend(stale.map(|topic| (topic, String::new())));
         for (topic, payload) in changes(&said, &wanted) {
             // A full queue means that the line is as good as down; after that all is said anew.
             if client.try_publish(topic.as_str(), QoS::AtLeastOnce, true, payload.clone()).is_ok() {
