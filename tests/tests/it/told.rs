@@ -86,9 +86,15 @@ fn a_forgotten_bucket_is_told_climbs_is_taken_by_link_and_is_over() {
     publish(barn.mqtt, "barn/badge/door", "B2");
     publish(barn.mqtt, "barn/stall/1/water", "250");
     told("Lena signs in, the bucket of stall 1 is full");
-    publish(barn.mqtt, "barn/stall/1/water", "3");
+    heard(&barn, 1);
     told("it is emptied, and forgotten");
-    alarm(&barn, "the kiosk says so", |alarm| alarm.text.contains("stall 1") && !alarm.over);
+    until("the kiosk says so", SOON, || {
+        // The sensor says so again and again, as sensors do: one reading alone may be a slip.
+        publish(barn.mqtt, "barn/stall/1/water", "3");
+        let alarms = board(&barn)?.alarms;
+        let says = alarms.iter().any(|alarm| alarm.text.contains("stall 1") && !alarm.over);
+        if says { Ok(()) } else { Err(format!("{alarms:?}")) }
+    });
     told("the kiosk says so");
     let first = mail(&server, "lena@barn.example", "Urgent: ");
     told(&format!("mail to Lena, staff: {}", first.subject));
