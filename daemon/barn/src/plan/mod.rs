@@ -40,7 +40,7 @@ const ROUNDS_BETWEEN_QUESTIONS: u64 = 32;
 const PRICE_ROUNDS: u64 = 6;
 const STEPS_A_PRICE_ROUND: u64 = 1000;
 /// A step of the search takes about as long as so many labels of a proof.
-const LABELS_A_STEP: u64 = 14;
+const LABELS_A_STEP: u64 = 16;
 /// The most steps before a proof is tried: a plan near the best makes it short.
 const MOST_BEFORE_PROOF: u64 = 800;
 
@@ -56,11 +56,11 @@ impl Effort {
         let open = day.outings.iter().filter(|outing| outing.begun.iter().any(Option::is_none)).count();
         // What is proved at once takes less, whatever is allowed.
         Effort(match (day.now, open) {
-            (None, ..=12) => 3_600,
+            (None, ..=12) => 4_900,
             (None, ..=30) => 13_400,
             (None, ..=60) => 62_000,
             (None, _) => 235_000,
-            (Some(_), ..=10) => 780,
+            (Some(_), ..=10) => 930,
             (Some(_), ..=26) => 3_250,
             (Some(_), ..=50) => 14_000,
             (Some(_), _) => 58_000,
@@ -160,9 +160,10 @@ fn prove(
     go_on: &mut dyn FnMut() -> bool,
 ) -> u64 {
     if proof::possible(day, table) {
-        let labels = LABELS_A_STEP * if proof::likely(day) { effort.0 / 2 } else { effort.0 / 12 };
+        let labels = LABELS_A_STEP * if proof::likely(day) { effort.0 * 6 / 10 } else { effort.0 / 12 };
         let cost = search.best_cost();
-        let known = Known { cost, worked: &search.best().load };
+        let state = search.best();
+        let known = Known { cost, tasks: &state.tasks(), worked: &state.load };
         let proof = proof::prove(day, table, &known, labels, go_on);
         if let Some(better) = &proof.better {
             search.adopt(better);

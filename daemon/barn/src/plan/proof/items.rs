@@ -19,8 +19,11 @@ pub(super) const HALVES: usize = 32;
 
 /// An even share of a minute of `busiest` is so many parts of its cost, so that less than one can be moved.
 const SHARES: Cost = 2;
-/// Minutes between who works most and least, beyond which something keeps them apart.
+/// Minutes between who works most and least, beyond which something keeps them apart: half of the others' share goes to who
+/// works most,
 const FAR_APART: Minute = 12;
+/// and beyond so many all of it.
+const VERY_FAR_APART: Minute = 20;
 
 /// A half that is still open. Minutes count from [`Items::first`].
 pub(super) struct Item {
@@ -160,8 +163,9 @@ impl<'a> Items<'a> {
         {
             let least = self.grooms.iter().map(|&groom| known[groom]).min().unwrap_or(0);
             let part = match known[self.grooms[most]] - least {
-                0..=FAR_APART => return,
-                _ => 2,
+                ..=FAR_APART => return,
+                ..=VERY_FAR_APART => 2,
+                _ => 1,
             };
             for (g, share) in self.share.iter_mut().enumerate() {
                 let each = even[g] / part;

@@ -35,9 +35,9 @@ pub(super) struct Mark {
 }
 
 impl Mark {
-    /// Whether this one is no worse, as far as it shows.
-    pub(super) fn no_worse(&self, other: &Mark) -> bool {
-        self.worth <= other.worth && self.free.iter().zip(&other.free).all(|(free, others)| free <= others)
+    /// Whether all grooms are to be had no later.
+    pub(super) fn no_later(&self, other: &Mark) -> bool {
+        self.free.iter().zip(&other.free).all(|(free, others)| free <= others)
     }
 }
 
@@ -229,10 +229,12 @@ impl Label {
         }
         // A put away matters for as long as its girth is not dry.
         let dry = t as i16 - items.day.limits.girth_dry as i16;
-        let n = items.items.len();
-        if dearer > 0
-            || self.ends[..n].iter().zip(&other.ends[..n]).any(|(&end, &others)| end.max(dry) > others.max(dry))
-        {
+        // Of all items, also of those that there are not: no loop that ends early is as quick.
+        let mut later = false;
+        for (&end, &others) in self.ends.iter().zip(&other.ends) {
+            later |= end > others.max(dry);
+        }
+        if dearer > 0 || later {
             return false;
         }
         for k in usize::from(self.window.0)..usize::from(self.window.1) {

@@ -9,10 +9,11 @@ use crate::plan::search::state::Half;
 impl March<'_> {
     /// Whether a label may still end within the limit.
     pub(super) fn within(&self, label: &Label, t: Minute) -> bool {
-        self.bound(label, t) <= self.limit
+        let bound = self.bound(label, t);
+        bound <= self.limit
     }
 
-    /// The least that a label can end with, above the least of its items. Whatever item is the first of those that are left to
+    /// The least that a label can end with, above the least of its items; or some of that, where it is over the limit already. Whatever item is the first of those that are left to
     /// `rest`, the plan has paid for those before it, and can not have the others for less than they cost by themselves.
     fn bound(&self, label: &Label, t: Minute) -> Cost {
         let (from, to) = (usize::from(label.window.0), usize::from(label.window.1));
@@ -26,6 +27,9 @@ impl March<'_> {
         for k in from..n {
             let saved: Cost = next.iter().sum();
             bound = bound.max(sum - saved + self.rest[k].above);
+            if bound > self.limit {
+                return bound;
+            }
             if k >= to && self.items.items[k].natural > latest.max(soonest + shortest) {
                 break;
             }
@@ -39,7 +43,7 @@ impl March<'_> {
             }
         }
         bound = bound.max(sum - next.iter().sum::<Cost>());
-        if !self.exact {
+        if !self.exact || bound > self.limit {
             return bound;
         }
         let (mut left, mut all) = (0, true);

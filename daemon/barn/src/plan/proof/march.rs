@@ -5,13 +5,12 @@
 //! from it on, the rest is that plan.
 
 use super::Purse;
+use super::among::Among;
 use super::items::{Cost, Item, Items};
-use super::label::{Label, Mark, NONE, Stage, next_job};
+use super::label::{Label, NONE, Stage, next_job};
 use super::open::Open;
 use crate::plan::day::{Job, Minute};
 
-/// Places in the index of the labels of a minute.
-const PLACES: usize = 512;
 /// How many labels a dive may look at.
 const DIVE: u64 = 60;
 /// So many comparisons are as much work as a label.
@@ -27,12 +26,10 @@ pub(super) struct Step {
     pub(super) start: Minute,
 }
 
-/// A label in the index of a minute, and the next one of its chain.
-#[derive(Clone, Copy)]
-struct Entry {
-    mark: Mark,
-    id: u32,
-    next: u32,
+impl Step {
+    pub(super) fn new(item: usize, job: Job, hand: Option<usize>, start: Minute) -> Step {
+        Step { before: NONE, item, job, hand, start }
+    }
 }
 
 /// How a march ended.
@@ -67,23 +64,23 @@ pub(super) struct March<'a> {
     pub(super) exact: bool,
     /// By item: the length of the shortest job from it on.
     pub(super) shortest: Vec<Minute>,
-    /// By item: the first minute at which it can begin without passing the limit by itself.
+    /// By item: the first minute at which it can begin without passing the limit by itself; and the first at which it or one
+    /// after it can.
     soonest: Vec<Minute>,
+    soonest_of_rest: Vec<Minute>,
     labels: Vec<Label>,
     unused: Vec<u32>,
     /// By minute: labels that wait for it.
     waiting: Vec<Vec<u32>>,
-    /// The labels of a minute, in chains that begin in the index.
-    entries: Vec<Entry>,
-    index: Vec<u32>,
+    /// The labels of a minute, and those of them that the last one to come has beaten.
+    among: Among,
+    beaten: Vec<u32>,
     steps: Vec<Step>,
     found: Option<Cost>,
     best: Vec<Step>,
     /// In a dive: labels not looked at yet, and their minutes.
     diving: bool,
     open: Vec<(u32, Minute)>,
-    /// Labels compared since the purse was last asked.
-    compared: u64,
 }
 
 impl<'a> March<'a> {
@@ -95,6 +92,11 @@ impl<'a> March<'a> {
             let jobs = &items.day.outings[item.outing].minutes;
             shortest[k] = shortest[k + 1].min(*jobs.iter().min().unwrap_or(&0));
         }
+        let soonest: Vec<Minute> = items.items.iter().map(soonest).collect();
+        let mut soonest_of_rest = soonest.clone();
+        for k in (1..soonest_of_rest.len()).rev() {
+            soonest_of_rest[k - 1] = soonest_of_rest[k - 1].min(soonest_of_rest[k]);
+        }
         March {
             items,
             shortest,
@@ -102,18 +104,18 @@ impl<'a> March<'a> {
             first,
             limit,
             exact,
-            soonest: items.items.iter().map(soonest).collect(),
+            soonest,
+            soonest_of_rest,
             labels: Vec::new(),
             unused: Vec::new(),
             waiting: vec![Vec::new(); items.minutes],
-            entries: Vec::new(),
-            index: vec![NONE; PLACES],
+            among: Among::new(),
+            beaten: Vec::new(),
             steps: Vec::new(),
             found: None,
             best: Vec::new(),
             diving: false,
             open: Vec::new(),
-            compared: 0,
         }
     }
 
@@ -128,8 +130,7 @@ impl<'a> March<'a> {
             if self.waiting[t as usize].is_empty() {
                 continue;
             }
-            self.index.fill(NONE);
-            self.entries.clear();
+            self.among.clear();
             let mut here = Vec::new();
             for id in std::mem::take(&mut self.waiting[t as usize]) {
                 self.labels[id as usize].waits = false;
@@ -147,7 +148,7 @@ impl<'a> March<'a> {
                 }
                 self.start_jobs(id, t, &mut here);
                 self.wait(id, t);
-                if !left.spend(1 + std::mem::take(&mut self.compared) / COMPARED_A_LABEL) {
+                if !left.spend(1 + self.among.compared() / COMPARED_A_LABEL) {
                     return End::Stopped;
                 }
             }
@@ -192,34 +193,26 @@ impl<'a> March<'a> {
             return;
         }
         let mark = self.labels[id as usize].mark(self.items, t, self.exact);
-        let place = (mark.stages.wrapping_mul(0x9e37_79b9_7f4a_7c15) >> 55) as usize % PLACES;
-        let mut at = self.index[place];
-        while let Some(&Entry { mark: others, id: other, next }) = self.entries.get(at as usize) {
-            at = next;
-            self.compared += 1;
-            if others.stages != mark.stages {
-                continue;
-            }
-            let beats = |a: &Mark, x: u32, b: &Mark, y: u32| {
-                let (x, y) = (&self.labels[x as usize], &self.labels[y as usize]);
-                a.no_worse(b) && x.beats(y, self.items, t, self.exact, b.worth - a.worth)
-            };
-            if beats(&others, other, &mark, id) {
-                self.unused.push(id);
-                return;
-            }
-            if beats(&mark, id, &others, other) {
-                self.labels[other as usize].dead = true;
-            }
+        let (labels, items, exact) = (&self.labels, self.items, self.exact);
+        let beats =
+            |x: u32, y: u32, cheaper: Cost| labels[x as usize].beats(&labels[y as usize], items, t, exact, cheaper);
+        let beaten = &mut self.beaten;
+        if !self.among.enter(t, mark, id, beats, |other| beaten.push(other)) {
+            self.unused.push(id);
+            return;
         }
-        self.entries.push(Entry { mark, id, next: self.index[place] });
-        self.index[place] = self.entries.len() as u32 - 1;
+        for other in self.beaten.drain(..) {
+            self.labels[other as usize].dead = true;
+        }
         here.push(id);
     }
 
     /// Every job that a label may start now, by every hand.
     fn start_jobs(&mut self, id: u32, t: Minute, here: &mut Vec<u32>) {
         for k in usize::from(self.labels[id as usize].window.0)..self.items.items.len() {
+            if t < self.soonest_of_rest[k] {
+                break;
+            }
             let label = &self.labels[id as usize];
             let stage = label.stage(k);
             if stage == Stage::Done || t < self.soonest[k] {
@@ -246,10 +239,10 @@ impl<'a> March<'a> {
                     continue;
                 }
                 let earlier = horse_earlier && free < t && items.open[g].fits(t - 1, length);
-                self.start(id, Step { before: NONE, item: k, job, hand: Some(g), start: t }, earlier, here);
+                self.start(id, Step::new(k, job, Some(g), t), earlier, here);
             }
             if self.labels[id as usize].excess_by_staff(items, k) <= self.limit {
-                self.start(id, Step { before: NONE, item: k, job, hand: None, start: t }, horse_earlier, here);
+                self.start(id, Step::new(k, job, None, t), horse_earlier, here);
             }
         }
     }
@@ -388,6 +381,9 @@ impl<'a> March<'a> {
         let minutes = self.items.minutes as Minute;
         let mut next = minutes;
         for k in usize::from(label.window.0)..self.items.items.len() {
+            if self.soonest_of_rest[k] >= next {
+                break;
+            }
             let item = &self.items.items[k];
             let stage = label.stage(k);
             if stage == Stage::Done || self.soonest[k] >= next {

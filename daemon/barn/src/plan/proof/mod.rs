@@ -7,6 +7,7 @@
 //! solved by a march through its minutes ([`march`]). `busiest` is shared out among the grooms' minutes for that; a last
 //! march over all halves counts it as it is.
 
+mod among;
 mod costs;
 mod items;
 mod label;
@@ -18,6 +19,7 @@ mod tight;
 
 use super::day::{Day, Hand, Job, LAST_MINUTE, Minute};
 use super::price::{Task, Tasks};
+use super::search::state::Half;
 use super::search::table::Table;
 use items::{Cost, GROOMS, HALVES, Items, NEVER};
 use march::{End, March, Rest, Step};
@@ -28,6 +30,12 @@ const LABELS_A_SET: u64 = 300;
 const MOST_SETS: u64 = 30;
 /// After so many labels somebody may stop it.
 const LABELS_BETWEEN_QUESTIONS: u64 = 256;
+
+/// The first limit of a march over the least that there can be, in units of cost, and by how much each next one is further.
+const FIRST_ROOM: Cost = 8;
+const MORE_ROOM: Cost = 4;
+/// Once a march has taken so many labels the next one goes all the way.
+const MANY: u64 = 100;
 
 /// Up to so many open halves most days can be proved.
 const LIKELY: usize = 20;
@@ -80,6 +88,7 @@ fn open_halves(day: &Day) -> usize {
 /// The best plan so far.
 pub(super) struct Known<'a> {
     pub(super) cost: i64,
+    pub(super) tasks: &'a Tasks,
     /// What each groom works in it.
     pub(super) worked: &'a [Minute],
 }
@@ -101,7 +110,7 @@ pub(super) fn prove(day: &Day, table: &Table, known: &Known, labels: u64, go_on:
         if missing < best {
             left.spend(LABELS_A_SET);
             let (bound, plan) = match Items::new(day, table, missed, known.worked) {
-                Some(items) => prove_all(&items, best - missing, &mut left),
+                Some(items) => prove_all(&items, &shown(&items, known.tasks), best - missing, &mut left),
                 None => (0, None),
             };
             proof.bound = proof.bound.min(bound + missing);
@@ -117,8 +126,9 @@ pub(super) fn prove(day: &Day, table: &Table, known: &Known, labels: u64, go_on:
     proof
 }
 
-/// The same for a day none of whose outings are missed: the bound, and the cheaper plan with just that cost.
-fn prove_all(items: &Items, cost: i64, left: &mut Purse) -> (i64, Option<Tasks>) {
+/// The same for a day none of whose outings are missed: the bound, and the cheaper plan with just that cost. `shown` is what the
+/// plan that is known has for the items from each on.
+fn prove_all(items: &Items, shown: &[Rest], cost: i64, left: &mut Purse) -> (i64, Option<Tasks>) {
     // The least sum above `base` that is not better than what is known.
     let goal = items.scale * (cost - 1) - items.base + 1;
     let whole = |above: Cost| (items.base + above + items.scale - 1).div_euclid(items.scale).min(cost);
@@ -129,18 +139,48 @@ fn prove_all(items: &Items, cost: i64, left: &mut Purse) -> (i64, Option<Tasks>)
     let mut rest = vec![Rest::default(); n + 1];
     for first in (0..n).rev() {
         rest[first].above = rest[first + 1].above;
-        match solve(items, &rest, first, goal, false, left) {
+        match solve(items, &rest, first, goal, shown.get(first), left) {
             Solved::Best(best) => rest[first] = best,
             Solved::None => return (cost, None),
             Solved::NotYet(above) => return (whole(above), None),
         }
     }
-    // The last one again, with `busiest` as it is.
-    match solve(items, &rest, 0, goal, true, left) {
+    // The whole day again, with `busiest` as it is.
+    match march_up(items, &rest, 0, (rest[0].above, goal), true, left) {
         Solved::Best(best) => (whole(best.above), Some(tasks(items, &best.plan))),
         Solved::None => (cost, None),
         Solved::NotYet(above) => (whole(above), None),
     }
+}
+
+/// What a plan that is known has for the items from each on; nothing where it misses what is not missed here.
+fn shown(items: &Items, known: &Tasks) -> Vec<Rest> {
+    let mut shown = vec![Rest::default()];
+    for (k, item) in items.items.iter().enumerate().rev() {
+        let Some(tasks) = known[item.outing] else { return Vec::new() };
+        let mut rest = shown[shown.len() - 1].clone();
+        rest.above += items.paid_at_first(k) - item.own;
+        let mut brusher = item.brushed.map(|(hand, _)| hand);
+        let jobs: &[Job] = match (item.half, item.brushed) {
+            (Half::Rear, _) => &[Job::PutAway],
+            (Half::Front, Some(_)) => &[Job::Tack],
+            (Half::Front, None) => &[Job::Brush, Job::Tack],
+        };
+        for &job in jobs {
+            let Task { hand, start } = tasks[job as usize];
+            let groom = items.grooms.iter().position(|&groom| hand == Hand::of(groom));
+            if groom.is_none() && hand != Hand::STAFF {
+                return Vec::new();
+            }
+            let start = start - items.first;
+            rest.above += items.cost(k, job, groom, start, brusher);
+            rest.plan.push(Step::new(k, job, groom, start));
+            brusher = Some(hand);
+        }
+        shown.push(rest);
+    }
+    shown.reverse();
+    shown
 }
 
 /// What came of solving the items from one on.
@@ -153,26 +193,43 @@ enum Solved {
     NotYet(Cost),
 }
 
-/// Solves the items from one on. The limit grows step by step: a march under a low limit is short.
-fn solve(items: &Items, rest: &[Rest], first: usize, goal: Cost, exact: bool, left: &mut Purse) -> Solved {
-    let mut low = rest[first].above;
-    let mut dive = March::new(items, rest, first, low.min(goal - 1), exact);
+/// Solves the items from one on, of which a plan may be known.
+fn solve(items: &Items, rest: &[Rest], first: usize, goal: Cost, shown: Option<&Rest>, left: &mut Purse) -> Solved {
+    let low = rest[first].above;
+    let mut dive = March::new(items, rest, first, low.min(goal - 1), false);
     if let Some(above) = dive.dive(left) {
         return Solved::Best(Rest { above, plan: dive.into_plan() });
     }
-    let (mut room, mut spent_before) = (0, 0);
+    // What is known need only be bettered.
+    let known = shown.filter(|shown| shown.above < goal);
+    match (march_up(items, rest, first, (low, known.map_or(goal, |known| known.above)), false, left), known) {
+        (Solved::None, Some(known)) => Solved::Best(known.clone()),
+        (solved, _) => solved,
+    }
+}
+
+/// Looks for the cheapest plan of the items from one on that costs `low` at the least and less than `goal` above the least of
+/// the items. The limit grows step by step: a march under a low limit is short.
+fn march_up(
+    items: &Items,
+    rest: &[Rest],
+    first: usize,
+    (mut low, goal): (Cost, Cost),
+    exact: bool,
+    left: &mut Purse,
+) -> Solved {
+    let mut room = 0;
     while low < goal {
-        let limit = (low + room).min(goal - 1);
+        let limit = if goal - low <= 2 * room { goal - 1 } else { low + room };
         let before = left.left;
-        let mut march = March::new(items, rest, first, limit, exact);
+        let mut march = March::new(items, rest, first, limit.min(goal - 1), exact);
         match march.run(left) {
             End::Found(above) => return Solved::Best(Rest { above, plan: march.into_plan() }),
             End::None => low = limit + 1,
             End::Stopped => return Solved::NotYet(low),
         }
         let spent = before - left.left;
-        room = if spent > 2 * spent_before { 2 } else { 8 } * room + items.scale;
-        spent_before = spent;
+        room = if spent > MANY { goal } else { (FIRST_ROOM * items.scale).max(MORE_ROOM * room) };
     }
     Solved::None
 }
