@@ -64,6 +64,12 @@ pub const LIMITS: &[About] = &[
         "empty for so long and not refilled is an alarm; empty just after a drink is normal",
         Source::Practice,
     ),
+    (
+        "water.empty_presses_after_min",
+        "min",
+        "empty for so long, or in critical heat, its alarm is high; medium before",
+        Source::Practice,
+    ),
     ("water.low_alarm_after_min", "min", "low for so long and not refilled is said", Source::Practice),
     ("water.round_ahead_min", "min", "the filling round takes in what may run dry within this", Source::Practice),
     (

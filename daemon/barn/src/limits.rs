@@ -71,6 +71,10 @@ pub struct WaterLimits {
     pub deadband: Percent,
     /// Empty for so long and not refilled is an alarm. An empty bucket just after a drink is normal.
     pub empty_alarm_after: Minutes,
+    /// Its alarm is of medium priority until it has been empty for so long, and high from then on, or as soon as the heat is
+    /// critical: how soon somebody must come is what a priority says, and a horse can do without water for a while. Common
+    /// practice.
+    pub empty_presses_after: Minutes,
     /// Low for so long and not refilled is said. Common practice.
     pub low_alarm_after: Minutes,
     /// The filling round takes in what may run dry within this. Common practice: until the next round.
@@ -101,6 +105,7 @@ impl Default for WaterLimits {
             empty: Percent(6.0),
             deadband: Percent(4.0),
             empty_alarm_after: Minutes(10),
+            empty_presses_after: Minutes(40),
             low_alarm_after: Minutes(30),
             round_ahead: Minutes(180),
             not_drinking_after: Minutes(8 * 60),

@@ -53,6 +53,7 @@ fn water(mut s: Section, mut water: WaterLimits) -> WaterLimits {
     set(&mut water.empty, s.number("empty_percent", 0.0..=50.0).map(Percent));
     set(&mut water.deadband, s.number("deadband_percent", 0.0..=20.0).map(Percent));
     set(&mut water.empty_alarm_after, s.whole("empty_alarm_after_min", 0..=1440).map(Minutes));
+    set(&mut water.empty_presses_after, s.whole("empty_presses_after_min", 0..=1440).map(Minutes));
     set(&mut water.low_alarm_after, s.whole("low_alarm_after_min", 0..=1440).map(Minutes));
     set(&mut water.round_ahead, s.whole("round_ahead_min", 0..=1440).map(Minutes));
     set(&mut water.not_drinking_after, s.whole("not_drinking_after_min", 120..=1440).map(Minutes));

@@ -139,6 +139,7 @@ fn print_limits(page: &mut Page, limits: &Limits) {
     page.key("empty_percent", water.empty.get());
     page.key("deadband_percent", water.deadband.get());
     page.key("empty_alarm_after_min", i64::from(water.empty_alarm_after.0));
+    page.key("empty_presses_after_min", i64::from(water.empty_presses_after.0));
     page.key("low_alarm_after_min", i64::from(water.low_alarm_after.0));
     page.key("round_ahead_min", i64::from(water.round_ahead.0));
     page.key("not_drinking_after_min", i64::from(water.not_drinking_after.0));

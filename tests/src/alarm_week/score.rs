@@ -1,5 +1,8 @@
 //! What was told beside what was true.
 
+use std::collections::BTreeMap;
+
+use bellmare_barn::alarm::cause::Rule;
 use bellmare_barn::alarm::record::Record as Row;
 use bellmare_barn::board::{AlarmWhat, Priority};
 use bellmare_barn::tell::message::{About, Message, To};
@@ -29,6 +32,8 @@ pub struct Counts {
     pub false_to_manager: u32,
     /// Alarms: high, medium, low.
     pub alarms: [u32; 3],
+    /// The same by rule.
+    pub by_rule: BTreeMap<Rule, [u32; 3]>,
     /// Alarms that were not true.
     pub false_alarms: u32,
     /// Times that somebody had to be told: water gone, a line cut for over a minute.
@@ -47,6 +52,7 @@ pub fn score(week: &Week, counts: &mut Counts) {
     counts.rows += u32::try_from(week.rows.len()).unwrap_or(u32::MAX);
     for row in week.rows.values() {
         counts.alarms[row.alarm.priority as usize] += 1;
+        counts.by_rule.entry(row.cause.rule()).or_default()[row.alarm.priority as usize] += 1;
         counts.false_alarms += u32::from(!is_true(week, row));
     }
     for message in &week.messages {

@@ -52,6 +52,10 @@ fn print(counts: &Counts, is_normal: bool) {
     for (priority, aim) in [(Priority::High, 5), (Priority::Medium, 15), (Priority::Low, 80)] {
         row(&format!("  {priority:?}, % (EEMUA 191: about {aim})"), counts.share(priority), None);
     }
+    println!("alarms by rule: high, medium, low");
+    for (rule, [high, medium, low]) in &counts.by_rule {
+        println!("  {:<56} {high:>4} {medium:>4} {low:>4}", rule.says());
+    }
     for missed in &counts.missed {
         println!("  missed: {missed}");
     }

@@ -122,7 +122,7 @@ impl Barn {
     }
 
     /// The worst place that speaks. A place that is doubted may always warn, but it may not say alone that all is well.
-    fn worst(&self, now: Mono) -> Option<(&PlaceId, Heat)> {
+    pub(super) fn worst(&self, now: Mono) -> Option<(&PlaceId, Heat)> {
         let speaking: Vec<_> =
             self.speaking(now).filter_map(|(place, climate)| Some((place, climate.heat()?))).collect();
         let rank = |heat: &Heat| (heat.band, heat.sum.get());

@@ -10,7 +10,7 @@ use serde::{Deserialize, Serialize};
 use super::Barn;
 use super::view::tenth;
 use crate::alarm::{Cause, Verdict};
-use crate::board::{AlarmWhat, Priority, WaterState};
+use crate::board::{AlarmWhat, HeatBand, Priority, WaterState};
 use crate::book::{Horse, Lesson, Ride, WaterPlace};
 use crate::effect::Effect;
 use crate::id::{HorseId, StallId};
@@ -258,8 +258,11 @@ impl Barn {
         let mut said = Vec::new();
         if let Some(content) = supply.content() {
             let waited = now.mono.since(content.since);
+            let hot = self.worst(now.mono).is_some_and(|(_, heat)| heat.band >= HeatBand::Critical);
+            let presses = hot || waited >= limits.empty_presses_after.as_millis();
+            let empty = if presses { Priority::High } else { Priority::Medium };
             for (state, cause, after, priority) in [
-                (WaterState::Empty, Cause::Empty(place.clone()), limits.empty_alarm_after, Priority::High),
+                (WaterState::Empty, Cause::Empty(place.clone()), limits.empty_alarm_after, empty),
                 (WaterState::Low, Cause::Low(place.clone()), limits.low_alarm_after, Priority::Low),
             ] {
                 let verdict = match self.low_water(place, content.state) {

@@ -29,8 +29,10 @@ fn day(hour: u16, minute: u16) -> Day {
     day
 }
 
+/// Three people can be reached; empty buckets press at once.
 fn reachable() -> Limits {
     let mut limits = limits();
+    limits.water.empty_presses_after = Minutes(0);
     limits.tell.reachable = ["lena", "erin", "mara"].map(Into::into).into();
     limits
 }
@@ -144,6 +146,20 @@ fn what_can_wait_waits_for_the_morning_and_what_can_not_does_not() {
     assert_eq!(morning[0].alarms[0].place, "stall 1");
     let at = morning[0].made.wall.get().map(|wall| crate::day::ZONE.time_of_day(wall));
     assert_eq!(at, TimeOfDay::new(6, 0));
+}
+
+#[test]
+fn an_empty_bucket_presses_after_a_while() {
+    let mut day = day(21, 30);
+    let mut limits = reachable();
+    limits.water.empty_presses_after = Minutes(40);
+    day.happens(Input::Limits(Arc::new(limits)));
+    empty(&mut day);
+    // It is night: for half an hour it may wait for the morning, then no longer, also where its sensor has fallen silent.
+    day.tells(&[]);
+    assert_eq!(day.board().alarms[0].priority, Priority::Medium);
+    day.after_ms(45 * MIN).tells(&[&format!("erin raised: {EMPTY}"), &format!("mara untaken for 5: {EMPTY}")]);
+    assert_eq!(day.board().alarms[0].priority, Priority::High);
 }
 
 #[test]
