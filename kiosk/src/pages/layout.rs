@@ -287,11 +287,12 @@ fn flow_of(
     pages
 }
 
-/// Width of a number and a shape before a text; ui/sheet.slint has the same.
-fn shape_room(item: &Item, base: f32) -> f32 {
+/// Width of a number and a shape before a text on an item so wide; ui/sheet.slint has the same. What is chosen and narrow has no
+/// shape: its frame tells it, and its words stay as large as they were.
+fn shape_room(item: &Item, w: f32, base: f32) -> f32 {
     let number = if item.turn.is_empty() { 0.0 } else { base * 1.5 };
-    let shape = if item.tone == Tone::Quiet { 0.0 } else { base * 1.7 };
-    number + shape
+    let shaped = item.tone != Tone::Quiet && !(item.strong && item.look == Look::Target && w < base * 8.0);
+    number + if shaped { base * 1.7 } else { 0.0 }
 }
 
 /// A target's words are broken into lines; smaller they are made only where a single one is too long for the line.
@@ -306,7 +307,7 @@ fn aside_width(item: &Item, base: f32, touch: f32, gap: f32) -> f32 {
 }
 
 fn text_room(item: &Item, w: f32, base: f32) -> f32 {
-    (w - shape_room(item, base) - base * 1.3) / 1.02
+    (w - shape_room(item, w, base) - base * 1.3) / 1.02
 }
 
 fn target_height(item: &Item, w: f32, base: f32) -> f32 {
@@ -321,7 +322,7 @@ fn target_height(item: &Item, w: f32, base: f32) -> f32 {
 }
 
 fn line_height(item: &Item, w: f32, base: f32) -> f32 {
-    let room = (w - shape_room(item, base)) / 1.02;
+    let room = (w - shape_room(item, w, base)) / 1.02;
     let weight = if item.look == Look::Heading || item.strong { Weight::Bold } else { Weight::Regular };
     let lines = text::lines(&item.text, room, base, weight).max(1) as f32;
     lines * base * 1.36
