@@ -28,6 +28,7 @@ use crate::link::questions::{Question, Reply, StandInsAnswer};
 use crate::pages::Does;
 use crate::pages::keypad::Tried;
 use crate::pages::round::Part;
+use crate::shapes;
 use crate::sizes::Sizes;
 use crate::ui::{self, App, Rows, Screens};
 use crate::words;
@@ -163,6 +164,7 @@ impl Kiosk {
         words::set_language(language);
         words::speak_through(&app);
         fonts::register();
+        shapes::draw_for(&app);
         let kiosk = Rc::new(Self {
             rows: Rows::attach(&app),
             app,

@@ -21,6 +21,9 @@ use crate::sizes::{GOOD_ARCMIN, LEAST_ARCMIN, Sizes};
 use crate::text::{self, Weight};
 use crate::words;
 
+/// A glass less wide has narrow buttons.
+const NARROW_PX: f32 = 1000.0;
+
 /// A piece of tack on the card.
 #[derive(Clone, PartialEq, Debug)]
 pub struct TackLine {
@@ -208,7 +211,7 @@ pub fn ways(here: &Here<'_>, view: &StallView, side: CardSide, sizes: &Sizes) ->
             if mark == Mark::Open {
                 work.push(
                     Item::button(words::begin(step), say(step, Mark::Begun))
-                        .below(takes(horse, step).unwrap_or_default()),
+                        .below(takes(horse, step, sizes).unwrap_or_default()),
                 );
             }
             let girth = if step == Step::PutAway { words::girth_done() } else { String::new() };
@@ -329,7 +332,7 @@ pub fn last_check_line(horse: &HorseView) -> Option<Item> {
 }
 
 /// How long a step is taken to last.
-fn takes(horse: &HorseView, step: Step) -> Option<String> {
+fn takes(horse: &HorseView, step: Step, sizes: &Sizes) -> Option<String> {
     let job = match step {
         Step::Brush => Job::Brush,
         Step::Tack => Job::Tack,
@@ -337,7 +340,9 @@ fn takes(horse: &HorseView, step: Step) -> Option<String> {
         Step::LeadOut | Step::BringBack => return None,
     };
     let time = horse.minutes.iter().find(|time| time.job == job)?;
-    Some(words::takes(time.minutes, time.times))
+    // On how many times it rests has no room on a narrow button.
+    let times = if sizes.panel.width_px < NARROW_PX { 0 } else { time.times };
+    Some(words::takes(time.minutes, times))
 }
 
 /// Why the horse can not go, or when it goes again.
@@ -483,7 +488,7 @@ fn notes_room(card: &Card, frame: &CardFrame, font_px: f32) -> f32 {
     let grade = if card.grade.is_empty() { 0.0 } else { frame.base * 1.6 };
     let checked = checked_height(card, frame, font_px);
     let checked = if checked > 0.0 { checked + frame.base * 0.3 } else { 0.0 };
-    frame.notes.h - frame.base * (1.5 + 3.7) - grade - checked
+    frame.notes.h - frame.base * (1.5 + 3.7 + 0.35) - grade - checked
 }
 
 /// Height of what came of the last check; nothing where nobody checked.

@@ -84,6 +84,22 @@ pub fn draw(row: Row, board: &Board, width_px: u32) -> anyhow::Result<Pixels> {
     Ok(side_by_side(&pictures))
 }
 
+/// The same without its colours: each pixel as light as the eye takes it (Rec. 709).
+pub fn grey(picture: &Pixels) -> Pixels {
+    let mut grey = picture.clone();
+    for pixel in grey.make_mut_slice() {
+        let light = lightness(*pixel);
+        *pixel = Rgb8Pixel { r: light, g: light, b: light };
+    }
+    grey
+}
+
+/// How light a pixel is, 0 to 255.
+pub fn lightness(pixel: Rgb8Pixel) -> u8 {
+    let [r, g, b] = [pixel.r, pixel.g, pixel.b].map(f32::from);
+    (0.2126 * r + 0.7152 * g + 0.0722 * b).round() as u8
+}
+
 /// One above the other.
 pub fn stack(rows: &[Pixels]) -> Pixels {
     let width = rows.iter().map(Pixels::width).max().unwrap_or(1);

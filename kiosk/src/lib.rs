@@ -23,6 +23,7 @@ pub mod live;
 pub mod pages;
 pub mod picture;
 pub mod run;
+mod shapes;
 pub mod sizes;
 pub mod text;
 pub mod ui;

@@ -12,6 +12,8 @@ use std::time::{Duration, Instant};
 use anyhow::Context;
 use bellmare_barn::board::{Board, VERSION};
 use serde::{Deserialize, Serialize};
+#[cfg(feature = "desktop")]
+use slint::winit_030::WinitWindowAccessor;
 use slint::{ComponentHandle, LogicalSize, Timer, TimerMode, Weak};
 
 use crate::aisle::frame::Rect;
@@ -138,7 +140,9 @@ pub fn live(cli: &Cli) -> anyhow::Result<()> {
 impl Live {
     /// Takes what was heard, and says how old the last word is.
     fn look(&self) {
+        let mut changed = false;
         for heard in self.heard.try_iter() {
+            changed |= !matches!(heard, Heard::Word(Word::Alive));
             match heard {
                 Heard::Word(Word::Board(board)) => {
                     self.is_there();
@@ -154,6 +158,9 @@ impl Live {
             }
         }
         self.kiosk.last_word(self.aged.get() + self.last_word.get().elapsed());
+        if changed {
+            draw_soon(&self.kiosk);
+        }
     }
 
     fn is_there(&self) {
@@ -161,6 +168,17 @@ impl Live {
         self.aged.set(Duration::ZERO);
     }
 }
+
+/// Has what has changed drawn as soon as the loop comes to it. By itself the window's system draws on X11 at the next beat of a
+/// timer that only starts with the change: 16 ms later, for nothing.
+#[cfg(feature = "desktop")]
+fn draw_soon(kiosk: &Kiosk) {
+    // Where there is no window of that system there is none to hurry.
+    let _none = kiosk.app().window().with_winit_window(|window| window.request_redraw());
+}
+
+#[cfg(not(feature = "desktop"))]
+fn draw_soon(_: &Kiosk) {}
 
 /// Where everything that can be touched stands. Whoever reads finds the whole of it or what was before.
 fn write_targets(file: &Path, targets: &[(String, Rect)]) {

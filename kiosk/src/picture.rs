@@ -7,7 +7,7 @@ use std::rc::Rc;
 use std::time::Duration;
 
 use anyhow::{Context, Result};
-use slint::platform::software_renderer::{MinimalSoftwareWindow, RepaintBufferType};
+use slint::platform::software_renderer::{MinimalSoftwareWindow, RepaintBufferType, TargetPixel};
 use slint::platform::{Platform, WindowAdapter};
 use slint::{PhysicalSize, PlatformError, Rgb8Pixel, SharedPixelBuffer};
 
@@ -65,7 +65,7 @@ impl Canvas {
     }
 
     /// Draws what has changed into the buffer that was drawn into before, or all of it into any: how many pixels lie in the rectangles around that.
-    pub fn draw_into(&self, pixels: &mut [Rgb8Pixel]) -> u32 {
+    pub fn draw_into<P: TargetPixel>(&self, pixels: &mut [P]) -> u32 {
         slint::platform::update_timers_and_animations();
         let width = self.window.size().width as usize;
         let mut drawn = 0;

@@ -46,15 +46,25 @@ pub fn fit(text: &str, room_px: f32, largest_px: f32, weight: Weight) -> f32 {
 
 /// How many lines `text` takes at a font size when broken at spaces to `room_px`.
 pub fn lines(text: &str, room_px: f32, font_px: f32, weight: Weight) -> usize {
+    broken(text, room_px, font_px, weight).len().max(1)
+}
+
+/// The lines of `text` at a font size when broken at spaces to `room_px`; none of nothing.
+pub fn broken(text: &str, room_px: f32, font_px: f32, weight: Weight) -> Vec<String> {
     let space = width(" ", font_px, weight);
-    let (mut lines, mut used) = (1, 0.0);
+    let (mut lines, mut used): (Vec<String>, f32) = (Vec::new(), 0.0);
     for word in text.split_whitespace() {
-        let word = width(word, font_px, weight);
-        if used > 0.0 && used + space + word > room_px {
-            lines += 1;
-            used = word;
-        } else {
-            used += if used > 0.0 { space + word } else { word };
+        let wide = width(word, font_px, weight);
+        match lines.last_mut() {
+            Some(line) if used + space + wide <= room_px => {
+                line.push(' ');
+                line.push_str(word);
+                used += space + wide;
+            }
+            _ => {
+                lines.push(word.to_owned());
+                used = wide;
+            }
         }
     }
     lines

@@ -8,7 +8,7 @@ use std::rc::Rc;
 use bellmare_barn::input::Mark;
 use slint::{ComponentHandle, Model, ModelRc, SharedString, VecModel};
 
-use crate::aisle::frame::Rect;
+use crate::aisle::frame::{CLOSE, Rect};
 use crate::aisle::stalls::{Cell, Vessel as Water};
 use crate::aisle::{Scene, Tone as SceneTone, heat, strip};
 use crate::card::{Card as CardScene, checked_height};
@@ -17,7 +17,7 @@ use crate::pages::keypad::Keypad;
 use crate::pages::layout::{Laid, Placed};
 use crate::pages::plots::{Label, Plots};
 use crate::pages::{Item, Look as ItemLook};
-use crate::{text, words};
+use crate::words;
 
 slint::include_modules!();
 
@@ -211,6 +211,7 @@ impl Rows {
             text: shared(&item.text),
             label: shared(item.label()),
             chosen: item.strong,
+            breakable: has_words(&item.text),
         });
         replace(&self.keys, rows.collect());
         replace(&self.ways, Vec::new());
@@ -288,6 +289,8 @@ fn item(placed: &Placed) -> ItemRow {
         aside_label: shared(format!("{text}: {second}")),
         aside_x: aside.x,
         aside_w: aside.w,
+        breakable: has_words(text),
+        breakable_below: has_words(below),
     }
 }
 
@@ -325,6 +328,11 @@ fn replace<T: Clone + PartialEq + 'static>(model: &VecModel<T>, rows: Vec<T>) {
     }
 }
 
+/// True where a text can be broken in two.
+fn has_words(text: &str) -> bool {
+    text.contains(' ')
+}
+
 fn shared(text: impl AsRef<str>) -> SharedString {
     SharedString::from(text.as_ref())
 }
@@ -338,6 +346,7 @@ fn key(key: &Key) -> KeyRow {
         text: shared(&key.text),
         label: shared(&key.label),
         chosen: key.chosen,
+        breakable: has_words(&key.text),
     }
 }
 
@@ -427,18 +436,28 @@ fn strips(scene: &Scene) -> Vec<StripRow> {
     let types = &scene.frame.types;
     let row = |notice: &strip::Notice| {
         let largest = types.far.min(notice.rect.h * 0.86);
-        let room = strip::text_room(notice, types, &scene.sizes);
-        let one_line = text::width(&notice.text, largest, text::Weight::Bold) * 1.03 <= room;
-        let two_lines = notice.rect.h >= types.far * 2.1;
-        let fitted = text::fit(&notice.text, room / 1.03, largest, text::Weight::Bold);
+        let room = strip::text_room(notice, notice.below, types, &scene.sizes);
+        let mut lines = strip::broken(&notice.text, room, largest);
+        let high = notice.rect.h >= types.far * CLOSE * 2.0;
+        // Where there is no height for so many lines it is made smaller.
+        let most = if high { 2 } else { 1 };
+        let mut font_px = largest;
+        while lines.len() > most && font_px > types.small {
+            font_px *= 0.97;
+            lines = strip::broken(&notice.text, room, font_px);
+        }
+        let mut lines = lines.into_iter();
+        let first = lines.next().unwrap_or_default();
+        let second = lines.collect::<Vec<_>>().join(" ");
         StripRow {
             x: notice.rect.x,
             y: notice.rect.y,
             w: notice.rect.w,
             h: notice.rect.h,
             tone: tone(notice.tone),
-            text: shared(&notice.text),
-            text_px: if one_line || two_lines { largest } else { fitted },
+            text: shared(&first),
+            second: shared(&second),
+            text_px: font_px,
             side_w: strip::side_width(notice, types),
             below: notice.below,
             age: shared(&notice.age),

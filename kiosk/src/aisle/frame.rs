@@ -12,7 +12,7 @@
 
 use bellmare_barn::language::Language;
 
-use super::strip;
+use super::strip::{self, Stands};
 use crate::sizes::{LEAST_ARCMIN, Sizes};
 use crate::text::{self, LINE, Weight};
 
@@ -82,8 +82,10 @@ pub struct Wanted<'a> {
     pub types: Type,
     /// Whether the hub is silent.
     pub silent: bool,
-    /// How many lines the longest notice takes; 0 where there is none.
-    pub strip_lines: usize,
+    /// How the notices stand.
+    pub strips: Stands,
+    /// True where clock and heat give up being touched, for the room of it.
+    pub low_head: bool,
     /// How many jobs there are.
     pub jobs: usize,
     /// True where job and person must stand one above the other.
@@ -103,7 +105,8 @@ impl<'a> Wanted<'a> {
             sizes,
             types,
             silent: false,
-            strip_lines: 0,
+            strips: Stands::default(),
+            low_head: false,
             jobs: 0,
             stacked_jobs: false,
             shift_lines: 1,
@@ -145,6 +148,8 @@ pub struct Frame {
     pub heat: Rect,
     /// The notices: the silent hub first, where it is, then the one whose turn it is.
     pub strips: Vec<Rect>,
+    /// True where a notice has its age under its text.
+    pub strip_below: bool,
     /// The upper row; the only one where [`Mode::Single`].
     pub upper: Rect,
     /// The lower row.
@@ -174,6 +179,9 @@ pub const PAD: f32 = 0.11;
 /// Height of the line of links, as a share of the near font; ui/parts/stall.slint has the same.
 pub const LINKS: f32 = 0.98;
 
+/// Distance of a name and the word under it, as a share of the far font, where the glass is low: no letter reaches the other's.
+pub const CLOSE: f32 = 1.04;
+
 /// The heights that depend on the fonts alone.
 struct Heights {
     tall: f32,
@@ -196,6 +204,8 @@ impl Frame {
         Self::joint(wanted, heights.tall, jobs * heights.job, false)
             .or_else(|| Self::joint(wanted, heights.tall, heights.job, false))
             .or_else(|| Self::joint(wanted, heights.short, heights.job, true))
+            // All of it on one picture is worth more than a touch on the clock; both ways lead from other pages too.
+            .or_else(|| Self::joint(&Wanted { low_head: true, ..*wanted }, heights.short, heights.job, true))
             .or_else(|| Self::paged(wanted, Mode::Split, heights.tall, false))
             .or_else(|| Self::paged(wanted, Mode::Split, heights.short, true))
             .or_else(|| Self::paged(wanted, Mode::Single, heights.tall, false))
@@ -305,11 +315,11 @@ impl Frame {
         let Type { far, near, small, .. } = wanted.types;
         let (width, height) = (wanted.sizes.panel.width_px, wanted.sizes.panel.height_px);
         let gap = wanted.sizes.touch_gap().max(height * 0.008);
-        let edge = gap.min(height * 0.016);
+        let edge = gap.min(height * 0.012);
         let x = gap * 1.5;
         let touch = wanted.sizes.touch();
-        let noticed = wanted.silent || wanted.strip_lines > 0;
-        let head_touched = !(noticed && is_small(wanted.sizes));
+        let noticed = wanted.silent || wanted.strips.lines > 0;
+        let head_touched = !(noticed && (is_small(wanted.sizes) || wanted.low_head));
         let line = (far * 1.16).max(near * LINE + small * LINE + gap * 1.2);
         let (line, under) = if head_touched { (line.max(touch), gap) } else { (line, edge) };
         let clock_w = text::width("12:59", far * 1.12, Weight::Bold) + gap;
@@ -327,22 +337,21 @@ impl Frame {
         };
         let mut strips = Vec::new();
         let full = width - 2.0 * gap;
-        let below = if strip::side_below(&wanted.types, wanted.sizes) { small * strip::BELOW } else { 0.0 };
+        let below = if wanted.strips.below { small * strip::BELOW } else { 0.0 };
         if wanted.silent {
             let h = far * 1.15 + below;
             strips.push(Rect::new(gap, y, full, h));
             y += h + gap;
         }
-        if wanted.strip_lines > 0 {
-            // Broken lines stand at the font's own distance.
-            let lines = if wanted.strip_lines > 1 { 1.3 * wanted.strip_lines as f32 } else { LINE + 0.12 };
+        if wanted.strips.lines > 0 {
+            let lines = if wanted.strips.lines > 1 { CLOSE * 2.0 + 0.16 } else { LINE + 0.06 };
             let h = (far * lines + below).max(wanted.sizes.touch());
             strips.push(Rect::new(gap, y, full, h));
             y += h + gap;
         }
         let footer_h = if wanted.footer { small * 1.25 } else { 0.0 };
-        let footer = Rect::new(gap, height - footer_h - gap * 0.5, full, footer_h);
-        let bottom = if wanted.footer { footer.y - gap * 0.5 } else { height - gap };
+        let footer = Rect::new(gap, height - footer_h - edge * 0.25, full, footer_h);
+        let bottom = if wanted.footer { footer.y - edge * 0.25 } else { height - edge };
         let frame = Self {
             mode: Mode::Single,
             types: wanted.types,
@@ -353,6 +362,7 @@ impl Frame {
             timeline,
             heat,
             strips,
+            strip_below: wanted.strips.below,
             upper: Rect::default(),
             lower: Rect::default(),
             short: false,
@@ -382,7 +392,7 @@ fn heights(wanted: &Wanted) -> Heights {
     let Type { far, near, .. } = wanted.types;
     let pad = far * PAD;
     let two_lines = 2.0 * far * LINE;
-    Heights { tall: 2.0 * pad + two_lines + near * LINKS, short: 2.0 * pad + two_lines, job: far * LINE }
+    Heights { tall: 2.0 * pad + two_lines + near * LINKS, short: 2.0 * pad + 2.0 * far * CLOSE, job: far * LINE }
 }
 
 /// The least height of a quiet stall with everything one under the other.
@@ -391,9 +401,9 @@ fn quiet_height(types: &Type) -> f32 {
 }
 
 fn shift_height(wanted: &Wanted) -> f32 {
-    // Title, names, how.
+    // Title, names, how; as ui/aisle.slint has them.
     let names = wanted.shift_lines.clamp(1, 2) as f32;
-    (wanted.types.near * 1.2 + wanted.types.small * (1.3 * names + 2.4)).max(wanted.sizes.touch())
+    (wanted.types.near * 1.2 + wanted.types.small * (1.3 * names + 2.02)).max(wanted.sizes.touch())
 }
 
 /// Width of the way to the other language beside the clock.

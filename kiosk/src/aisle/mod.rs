@@ -117,6 +117,13 @@ pub fn picture(view: &View) -> Scene {
     let aisles = aisles(view);
     let silent = view.silent_s.map(|for_s| strip::silent(for_s, view.board.clock, view.board.units));
     let notices = strip::notices(view.board);
+    let strips = |types: &Type| {
+        let mut stands = strip::stands(&notices, types, &view.sizes);
+        // A silent hub has a line of its own, which must fit too.
+        stands.below |=
+            silent.as_ref().is_some_and(|silent| strip::stands(std::slice::from_ref(silent), types, &view.sizes).below);
+        stands
+    };
 
     let mut chosen = None;
     for arcmin in sizes_to_try() {
@@ -125,7 +132,8 @@ pub fn picture(view: &View) -> Scene {
             sizes: &view.sizes,
             types,
             silent: silent.is_some(),
-            strip_lines: strip::lines_needed(&notices, &types, &view.sizes),
+            strips: strips(&types),
+            low_head: false,
             jobs: view.board.next.len(),
             stacked_jobs: work::stacked(view.board, &types, &view.sizes),
             shift_lines: work::shift_lines(view.board, &types, &view.sizes),
@@ -207,7 +215,7 @@ fn compose(
     // A silent hub and alarms: both stay, the silence first.
     for (notice, rect) in strips.iter_mut().zip(&frame.strips) {
         notice.rect = *rect;
-        notice.below = strip::side_below(&frame.types, &view.sizes);
+        notice.below = frame.strip_below;
     }
     let (clock, clock_known) = match board.clock {
         Clock::Set { time, .. } => (words::time(time, board.units), view.silent_s.is_none()),

@@ -222,9 +222,14 @@ fn finish(cell: &mut Cell, stall: &StallView, units: DisplayUnits, frame: &Frame
         return;
     }
     let number = text::width(&cell.id, types.quiet, Weight::SemiBold);
-    let room = cell.rect.w - number - types.quiet * 1.1;
+    // In a low row the mount stands on the same line.
+    let mount = match (frame.low, cell.mount.as_str()) {
+        (true, mount) if !mount.is_empty() => text::width(mount, types.quiet, Weight::SemiBold) + types.quiet * 0.8,
+        _ => 0.0,
+    };
+    let room = cell.rect.w - number - mount - types.quiet * 1.1;
     let name_px = text::fit(&cell.name, room.max(0.0) / 1.03, types.quiet, Weight::SemiBold);
-    cell.name_px = if !frame.low && name_px >= types.small { name_px } else { 0.0 };
+    cell.name_px = if name_px >= types.small { name_px } else { 0.0 };
     if let (false, WaterView::Known { litres, .. }) = (frame.low, stall.water) {
         let whole = format!("{} · {}", words::water(litres, units), cell.vessel_word);
         if text::width(&whole, types.small, Weight::Regular) < cell.rect.w - types.small * 0.5 {

@@ -80,25 +80,41 @@ pub fn notices(board: &Board) -> Vec<Notice> {
     notices
 }
 
-/// How many lines the longest notice takes at these sizes on a glass so wide; 0 where there is none.
-pub fn lines_needed(notices: &[Notice], types: &Type, sizes: &Sizes) -> usize {
-    let lines = notices.iter().map(|notice| {
-        let room = text_room(notice, types, sizes);
-        text::lines(&notice.text, room, types.far * 1.03, Weight::Bold)
-    });
-    lines.max().unwrap_or(0).min(2)
+/// How the notices stand across the glass: alike for all that take turns, so that nothing below them moves.
+#[derive(Clone, Copy, PartialEq, Eq, Debug, Default)]
+pub struct Stands {
+    /// How many lines the longest takes, 2 at most; 0 where there is none.
+    pub lines: usize,
+    /// True where age and state stand under the text, and not at its right.
+    pub below: bool,
+}
+
+/// How they stand at these sizes: age and state are under the text on a narrow glass, and where that costs no height because a
+/// strip that can be touched is as high anyway.
+pub fn stands(notices: &[Notice], types: &Type, sizes: &Sizes) -> Stands {
+    let most = |below: bool| {
+        let lines = notices.iter().map(|notice| {
+            let room = text_room(notice, below, types, sizes);
+            broken(&notice.text, room, types.far).len()
+        });
+        lines.max().unwrap_or(0)
+    };
+    let narrow = sizes.panel.width_px < types.far * 16.0;
+    let free = sizes.touch() > types.far * LINE + types.small * BELOW && most(true) <= 1;
+    let below = narrow || free || most(false) > 2;
+    Stands { lines: most(below).min(2), below }
+}
+
+/// The lines of a notice in a room so wide.
+pub fn broken(text: &str, room_px: f32, font_px: f32) -> Vec<String> {
+    // Kerning and rounding of the renderer may take a little more.
+    text::broken(text, room_px, font_px * 1.03, Weight::Bold)
 }
 
 /// Width left for the notice's text beside its shape and its age.
-pub fn text_room(notice: &Notice, types: &Type, sizes: &Sizes) -> f32 {
-    let side = if side_below(types, sizes) { 0.0 } else { side_width(notice, types) };
+pub fn text_room(notice: &Notice, below: bool, types: &Type, sizes: &Sizes) -> f32 {
+    let side = if below { 0.0 } else { side_width(notice, types) + types.small * 0.4 };
     sizes.panel.width_px - types.far * 1.9 - side
-}
-
-/// True where age and state stand under the text: on a narrow glass, and where a strip that can be touched is as high
-/// as that anyway.
-pub fn side_below(types: &Type, sizes: &Sizes) -> bool {
-    sizes.panel.width_px < types.far * 16.0 || sizes.touch() > types.far * LINE + types.small * BELOW
 }
 
 /// Height of age and state under the text, as a share of the small font.

@@ -26,6 +26,8 @@ pub struct JobLine {
     pub who: String,
     /// By when; the mount of what can not be had.
     pub by: String,
+    /// The same, the time alone.
+    pub time: String,
     /// How pressing.
     pub tone: Tone,
     /// The tone's word; empty where it is in time.
@@ -78,7 +80,7 @@ pub struct Work {
 
 /// Lays out the jobs and the people.
 pub fn draw(board: &Board, frame: &Frame, sizes: &Sizes, turn: usize) -> Work {
-    let lines = lines(board);
+    let mut lines = lines(board);
     let nothing = lines.is_empty();
     // A page of stalls alone has no room for jobs; a hair's breadth is not missed.
     let room = if frame.work.h > 0.0 { ((frame.work.h / frame.job_h + 0.02) as usize).max(1) } else { 0 };
@@ -86,15 +88,20 @@ pub fn draw(board: &Board, frame: &Frame, sizes: &Sizes, turn: usize) -> Work {
     // Past the third page nobody is helped: the most pressing come again instead.
     let page = turn % pages.min(3);
     let count = if pages > 1 { words::of(page + 1, pages.min(3)) } else { String::new() };
-    let columns = columns(&lines, &frame.types, frame.stacked_jobs, frame.work.w);
+    let mut columns = columns(&lines, &frame.types, frame.stacked_jobs, frame.work.w);
+    if columns.whole > frame.work.w {
+        // The word for what is late is worth more than the one before a time.
+        lines.iter_mut().for_each(|line| line.by.clone_from(&line.time));
+        columns = self::columns(&lines, &frame.types, frame.stacked_jobs, frame.work.w);
+    }
     let here = board.people.iter().filter(|person| person.since.is_some()).count();
-    let shift_names = shift_names(board);
+    let (shift_names, shift_px) = shift_fitted(board, frame);
     let jobs: Vec<JobLine> = lines.into_iter().skip(page * room).take(room).collect();
     let rects = places(jobs.len(), frame, sizes);
     let apart = rects.windows(2).all(|pair| pair[1].y - pair[0].bottom() >= sizes.touch_gap() - 0.5);
     let touchable = apart && rects.iter().all(|rect| rect.h >= sizes.touch());
     Work {
-        shift_px: shift_px(&shift_names, frame),
+        shift_px,
         jobs,
         rects,
         touchable,
@@ -117,10 +124,34 @@ fn places(count: usize, frame: &Frame, sizes: &Sizes) -> Vec<Rect> {
     (0..count).map(|at| Rect::new(area.x, top + pitch * at as f32, area.w, h)).collect()
 }
 
-fn shift_names(board: &Board) -> String {
+fn on_shift(board: &Board) -> Vec<&str> {
     let here = board.people.iter().filter(|person| person.since.is_some());
-    let names: Vec<&str> = here.map(|person| person.name.as_str()).collect();
+    here.map(|person| person.name.as_str()).collect()
+}
+
+fn shift_names(board: &Board) -> String {
+    let names = on_shift(board);
     if names.is_empty() { words::nobody() } else { names.join(", ") }
+}
+
+/// The names and their font size, as large as fits. Where they do not fit in the smallest either, the last ones are a number.
+fn shift_fitted(board: &Board, frame: &Frame) -> (String, f32) {
+    let whole = shift_names(board);
+    let font_px = shift_px(&whole, frame);
+    if shift_fits(&whole, font_px, frame) {
+        return (whole, font_px);
+    }
+    let names = on_shift(board);
+    let some = (1..names.len()).rev().map(|count| format!("{} +{}", names[..count].join(", "), names.len() - count));
+    let fitted = some.into_iter().find(|some| shift_fits(some, font_px, frame));
+    (fitted.unwrap_or(whole), font_px)
+}
+
+fn shift_fits(names: &str, font_px: f32, frame: &Frame) -> bool {
+    let types = &frame.types;
+    let room_h = frame.shift.h - types.near * 1.2 - types.small * 2.02;
+    let room_w = frame.shift.w - types.small * 1.3;
+    text::lines(names, room_w / 1.02, font_px, Weight::Regular) as f32 * font_px * 1.3 <= room_h + 0.5
 }
 
 /// How many lines the names take in the smallest font.
@@ -133,14 +164,9 @@ pub fn shift_lines(board: &Board, types: &Type, sizes: &Sizes) -> usize {
 
 fn shift_px(names: &str, frame: &Frame) -> f32 {
     let types = &frame.types;
-    let room_h = frame.shift.h - types.near * 1.2 - types.small * 2.4;
     let room_w = frame.shift.w - types.small * 1.3;
     let mut font_px = if room_w > types.near * 8.0 { types.near * 1.15 } else { types.near * 0.9 };
-    while font_px > types.small {
-        let lines = text::lines(names, room_w, font_px, Weight::Regular) as f32;
-        if lines * font_px * 1.3 <= room_h {
-            break;
-        }
+    while font_px > types.small && !shift_fits(names, font_px, frame) {
         font_px *= 0.95;
     }
     font_px.max(types.small)
@@ -168,6 +194,7 @@ fn lines(board: &Board) -> Vec<JobLine> {
         job: words::can_not_go(),
         who: String::new(),
         by: time(missed.mount),
+        time: time(missed.mount),
         tone: Tone::Late,
         word: String::new(),
     });
@@ -190,6 +217,7 @@ fn lines(board: &Board) -> Vec<JobLine> {
             job: words::job(job.job),
             who: words::who(&job.who),
             by: words::by(&time(job.done_by)),
+            time: time(job.done_by),
             tone,
             word,
         }

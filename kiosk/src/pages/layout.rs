@@ -76,8 +76,8 @@ fn at(sheet: &Sheet, sizes: &Sizes, page: usize, base: f32) -> Laid {
         "" => 0,
         below => text::lines(below, inner / 1.03, base, Weight::Regular),
     };
-    let head = Rect::new(gap, gap * 0.6, inner, title_px * 1.25 + below_lines as f32 * base * 1.25 + gap * 0.3);
-    let top = head.bottom() + gap * 0.5;
+    let head = Rect::new(gap, gap * 0.4, inner, title_px * 1.25 + below_lines as f32 * base * 1.31 + gap * 0.2);
+    let top = head.bottom() + gap * 0.3;
 
     let mut placed = Vec::new();
     let foot_rows = foot(sheet, sizes, gap, false);
@@ -197,10 +197,24 @@ fn body(sheet: &Sheet, sizes: &Sizes, base: f32, gap: f32, top: f32, bottom: f32
     (pages, flow.into_iter().nth(page % pages).unwrap_or_default())
 }
 
-/// Items one after the other, targets side by side where they fit, broken into pages.
+/// Items one after the other, targets side by side where they fit, broken into pages: with fewer of them side by side where that
+/// takes fewer pages, because long words need less height then.
 fn flow(
     column: &Column<'_>,
     least_width: f32,
+    sizes: &Sizes,
+    base: f32,
+    gap: f32,
+    top: f32,
+    bottom: f32,
+) -> Vec<Vec<Placed>> {
+    let ways = (0..=2).map(|fewer| flow_of(column, (least_width, fewer), sizes, base, gap, top, bottom));
+    ways.min_by_key(Vec::len).unwrap_or_default()
+}
+
+fn flow_of(
+    column: &Column<'_>,
+    (least_width, fewer): (f32, usize),
     sizes: &Sizes,
     base: f32,
     gap: f32,
@@ -213,7 +227,7 @@ fn flow(
     let close = |waiting: &mut Vec<&Item>, rows: &mut Vec<(f32, Vec<Placed>)>| {
         let second = waiting.iter().map(|item| aside_width(item, base, touch, gap)).fold(0.0, f32::max);
         let least = (least_width.max(5.0) * base + second).max(touch);
-        let across = (((w + gap) / (least + gap)) as usize).max(1);
+        let across = (((w + gap) / (least + gap)) as usize).saturating_sub(fewer).max(1);
         let cell_w = (w - gap * (across as f32 - 1.0)) / across as f32;
         for group in waiting.chunks(across) {
             let height = group
@@ -243,7 +257,7 @@ fn flow(
                 let height = line_height(item, w, base);
                 let rect = Rect::new(column.x, 0.0, w, height);
                 let px = if item.look == Look::Heading { base * 0.95 } else { base };
-                rows.push((height + gap * 0.25, vec![Placed { item: item.clone(), rect, px, aside: Rect::default() }]));
+                rows.push((height + gap * 0.2, vec![Placed { item: item.clone(), rect, px, aside: Rect::default() }]));
             }
         }
     }
@@ -273,11 +287,12 @@ fn flow(
     pages
 }
 
-/// Width of a number and a shape before a text; ui/sheet.slint has the same.
-fn shape_room(item: &Item, base: f32) -> f32 {
+/// Width of a number and a shape before a text on an item so wide; ui/sheet.slint has the same. What is chosen and narrow has no
+/// shape: its frame tells it, and its words stay as large as they were.
+fn shape_room(item: &Item, w: f32, base: f32) -> f32 {
     let number = if item.turn.is_empty() { 0.0 } else { base * 1.5 };
-    let shape = if item.tone == Tone::Quiet { 0.0 } else { base * 1.7 };
-    number + shape
+    let shaped = item.tone != Tone::Quiet && !(item.strong && item.look == Look::Target && w < base * 8.0);
+    number + if shaped { base * 1.7 } else { 0.0 }
 }
 
 /// A target's words are broken into lines; smaller they are made only where a single one is too long for the line.
@@ -292,7 +307,7 @@ fn aside_width(item: &Item, base: f32, touch: f32, gap: f32) -> f32 {
 }
 
 fn text_room(item: &Item, w: f32, base: f32) -> f32 {
-    (w - shape_room(item, base) - base * 1.3) / 1.02
+    (w - shape_room(item, w, base) - base * 1.3) / 1.02
 }
 
 fn target_height(item: &Item, w: f32, base: f32) -> f32 {
@@ -307,7 +322,7 @@ fn target_height(item: &Item, w: f32, base: f32) -> f32 {
 }
 
 fn line_height(item: &Item, w: f32, base: f32) -> f32 {
-    let room = (w - shape_room(item, base)) / 1.02;
+    let room = (w - shape_room(item, w, base)) / 1.02;
     let weight = if item.look == Look::Heading || item.strong { Weight::Bold } else { Weight::Regular };
     let lines = text::lines(&item.text, room, base, weight).max(1) as f32;
     lines * base * 1.36

@@ -189,7 +189,7 @@ fn lay_out(title: String, below: String, charts: &[Chart], back: Item, sizes: &S
     let gap = sizes.touch_gap().max(base * 0.4);
     let inner = w - 2.0 * gap;
     let below_lines = text::lines(&below, inner / 1.03, base, Weight::Regular) as f32;
-    let head = Rect::new(gap, gap * 0.6, inner, base * 2.0 + below_lines * base * 1.25);
+    let head = Rect::new(gap, gap * 0.6, inner, base * 2.0 + below_lines * base * 1.31);
     let button = sizes.px(GLOVE_MM).min(h * 0.15).max(sizes.touch());
     let back_rect = Rect::new(gap, h - gap * 0.8 - button, inner, button);
     let mut plots = Plots {

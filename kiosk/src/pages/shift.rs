@@ -20,13 +20,15 @@ pub fn sheet(here: &Here<'_>) -> Sheet {
             .below(words::together(&[&words::role(person.role), &words::not_here()]))
     }));
     let wipe = Item::button(words::wipe(), Does::Wipe).below(words::the_screen());
+    // On a low glass an alarm takes this touch and that for the language from the aisle.
+    let heat = Item::button(words::heat_way(), Does::Open(Up::Heat)).below(words::today());
     let staff = Item::button(words::staff_mode(), Does::Open(super::staff::door(here, Up::Staff))).below(words::pin());
     Sheet {
         title: words::in_the_barn(present.len()),
         below: words::not_counted(),
         items,
         least_width: 9.5,
-        ways: vec![vec![wipe, staff, other_language(here), back()]],
+        ways: vec![vec![wipe, staff, heat, other_language(here), back()]],
         ..Sheet::default()
     }
 }

@@ -161,6 +161,11 @@ pub fn heat_today() -> String {
     ask(|say| say.get_heat_today())
 }
 
+/// The way to the heat of today.
+pub fn heat_way() -> String {
+    ask(|say| say.get_heat_way())
+}
+
 /// What the shapes mean.
 pub fn heat_key() -> String {
     ask(|say| say.get_heat_key())

@@ -137,6 +137,26 @@ fn a_large_panel_shows_a_whole_aisle_at_once() {
 }
 
 #[test]
+fn a_panel_of_10_inch_keeps_alarm_work_and_shift_on_every_page() {
+    for language in [Language::English, Language::Spanish] {
+        words::set_language(language);
+        for name in samples::ALL {
+            let board = samples::board(name);
+            let sizes = sizes(&Settings::default(), 1280.0, 800.0);
+            let pages = scene(&board, sizes, 0, None).pages;
+            for turn in 0..pages {
+                let scene = scene(&board, sizes, turn, None);
+                let what = format!("{name} in {language:?}, page {turn} of {pages}");
+                assert_eq!(scene.frame.mode, Mode::Joint, "{what}: {:?}", scene.frame);
+                assert!(scene.strips.len() == 1 || board.alarms.is_empty(), "{what}");
+                assert!(!scene.cells.is_empty() && scene.frame.shift.h > 0.0, "{what}");
+                assert!(!scene.work.jobs.is_empty() || board.next.is_empty(), "{what}");
+            }
+        }
+    }
+}
+
+#[test]
 fn a_small_panel_far_away_shows_less_at_once_and_not_smaller() {
     let board = samples::board("quiet");
     let far_away = Settings { distance_m: Some(3.0), ..Settings::default() };

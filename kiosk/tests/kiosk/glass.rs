@@ -9,7 +9,7 @@ use bellmare_kiosk::app::{Kiosk, Line, Settings, Up};
 use bellmare_kiosk::picture::Canvas;
 use bellmare_kiosk::ui::{Glass, Light, Theme};
 use slint::platform::{PointerEventButton, WindowEvent};
-use slint::{ComponentHandle, LogicalPosition};
+use slint::{ComponentHandle, LogicalPosition, Rgb8Pixel};
 
 use crate::samples;
 
@@ -19,7 +19,10 @@ struct Stand {
 }
 
 fn stand(night: &str) -> Stand {
-    let canvas = Canvas::new(1280, 800).expect("a canvas");
+    before(Canvas::new(1280, 800).expect("a canvas"), night)
+}
+
+fn before(canvas: Canvas, night: &str) -> Stand {
     let settings = Settings { night: night.parse().expect("hours"), ..Settings::default() };
     let kiosk = Kiosk::new(settings, Line::nowhere()).expect("a window");
     kiosk.app().show().expect("shown");
@@ -99,6 +102,39 @@ fn touches_do_nothing_while_the_glass_is_wiped_and_all_is_there_after_it() {
     assert!(!stand.kiosk.is_wiped());
     stand.touch(600.0, 300.0);
     assert!(matches!(stand.kiosk.up(), Up::Card { .. }), "{:?}", stand.kiosk.up());
+}
+
+/// The glass as it is while it is wiped and when that is over, drawn each second; into one buffer, or into a new one each time.
+fn wiped(into_one: bool) -> [Vec<Rgb8Pixel>; 3] {
+    let canvas = if into_one { Canvas::reusing(1280, 800) } else { Canvas::new(1280, 800) };
+    let stand = before(canvas.expect("a canvas"), "never");
+    stand.hear_at(9, 12);
+    let mut pixels = vec![Rgb8Pixel::default(); 1280 * 800];
+    let mut draw = || {
+        stand.canvas.ask();
+        stand.canvas.draw_into(&mut pixels);
+        pixels.clone()
+    };
+    let before = draw();
+    stand.kiosk.wipe();
+    let during = draw();
+    for _ in 0..60 {
+        stand.canvas.pass(Duration::from_millis(1001));
+        draw();
+    }
+    assert!(!stand.kiosk.is_wiped());
+    [before, during, draw()]
+}
+
+#[test]
+fn the_whole_picture_is_drawn_again_after_the_glass_was_wiped() {
+    // One platform to a thread.
+    let [one, new] = [true, false].map(|into_one| std::thread::spawn(move || wiped(into_one)).join().expect("drawn"));
+    let off = |a: &[Rgb8Pixel], b: &[Rgb8Pixel]| a.iter().zip(b).filter(|(a, b)| a != b).count();
+    assert!(off(&one[0], &one[1]) > 100_000, "all else was covered while it was wiped");
+    for (what, (one, new)) in ["before", "while", "after"].into_iter().zip(one.iter().zip(&new)) {
+        assert_eq!(off(one, new), 0, "{what} it was wiped pixels were left that are no longer so");
+    }
 }
 
 #[test]

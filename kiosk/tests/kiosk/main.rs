@@ -5,6 +5,7 @@ mod command;
 mod contact;
 mod fit;
 mod glass;
+mod grey;
 mod kept;
 mod link;
 mod looks;

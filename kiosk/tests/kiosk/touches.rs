@@ -416,8 +416,8 @@ fn words_and_shapes_stand_out_enough() {
             let contrast = contrast(word, ground);
             assert!(contrast >= 4.5, "{light:?}: {what}: {contrast:.2}");
         }
-        // Every other shape has an outline in ink.
-        let shapes = [
+        // WCAG 2.2, 1.4.11. Every other shape has an outline in ink.
+        let mut shapes = vec![
             ("a frame on card", c.line, c.card),
             ("a frame on paper", c.line, c.paper),
             ("water", c.water, c.card),
@@ -429,9 +429,32 @@ fn words_and_shapes_stand_out_enough() {
             ("an unknown level", c.unknown, c.unknown_wash),
             ("a link that is closed", c.ready, c.card),
         ];
+        // Frames of stalls, of the heat, of stirrups, and columns, by `Theme.frame`: on what is inside and outside of them.
+        let frames = [
+            ("low", c.low_edge, c.low_wash),
+            ("stop", c.stop_edge, c.alarm_wash),
+            ("now", c.now, c.now_wash),
+            ("alarm", c.alarm, c.alarm_wash),
+            ("ready", c.ready_text, c.card),
+            ("unknown", c.unknown, c.unknown_wash),
+        ];
+        for (name, frame, wash) in frames {
+            shapes.extend([(name, frame, c.paper), (name, frame, c.card), (name, frame, wash)]);
+        }
         for (what, shape, ground) in shapes {
             let contrast = contrast(shape, ground);
             assert!(contrast >= 3.0, "{light:?}: {what}: {contrast:.2}");
+        }
+        // Water has a line in ink at its level, because its own colour may be too near to what is above it.
+        for ground in [c.card, c.paper, c.low_wash, c.alarm_wash, c.now_wash] {
+            for water in [c.water, c.low, c.alarm] {
+                let level = contrast(c.ink, ground).max(contrast(water, ground));
+                assert!(contrast(c.ink, ground) >= 3.0, "{light:?}: the line of a level");
+                assert!(
+                    level >= 3.0 && contrast(c.ink, water).max(contrast(water, ground)) >= 3.0,
+                    "{light:?}: a level"
+                );
+            }
         }
     }
 }

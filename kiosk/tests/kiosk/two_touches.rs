@@ -202,7 +202,7 @@ fn chores_stalls_and_buckets_are_crossed_off_in_two() {
     stand.kiosk.open(Up::Aisle);
     stand.presses();
     stand.press(PEPPER);
-    stand.press("Clean, the stall");
+    stand.press("Cleaned, the stall");
     assert_eq!((stand.presses(), stand.last().action), (2, Action::Cleaned { stall: "3".into(), undo: false }));
     stand.kiosk.open(Up::Aisle);
     stand.press(PEPPER);
