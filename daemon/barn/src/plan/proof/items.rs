@@ -162,11 +162,11 @@ impl<'a> Items<'a> {
             && let Some(most) = (0..n).max_by_key(|&g| (known[self.grooms[g]], n - g))
         {
             let least = self.grooms.iter().map(|&groom| known[groom]).min().unwrap_or(0);
-            let part = match known[self.grooms[most]] - least {
-                ..=FAR_APART => return,
-                ..=VERY_FAR_APART => 2,
-                _ => 1,
-            };
+            let apart = known[self.grooms[most]] - least;
+            if apart <= FAR_APART {
+                return;
+            }
+            let part = if apart > VERY_FAR_APART { 1 } else { 2 };
             for (g, share) in self.share.iter_mut().enumerate() {
                 let each = even[g] / part;
                 *share += if g == most { each * (n as Cost - 1) } else { -each };
