@@ -105,7 +105,7 @@ impl Default for WaterLimits {
             empty: Percent(6.0),
             deadband: Percent(4.0),
             empty_alarm_after: Minutes(10),
-            empty_presses_after: Minutes(40),
+            empty_presses_after: Minutes(30),
             low_alarm_after: Minutes(30),
             round_ahead: Minutes(180),
             not_drinking_after: Minutes(8 * 60),

@@ -50,6 +50,8 @@ pub struct Week {
     pub messages: Vec<Message>,
     /// The history of alarms.
     pub rows: BTreeMap<u64, Row>,
+    /// The priority with which each of them was raised.
+    pub raised_as: BTreeMap<u64, Priority>,
     /// How many days.
     pub days: u32,
     /// The limits that held.
@@ -90,7 +92,7 @@ pub fn week(world: &World, seed: u64, cuts: u32) -> Week {
     let end = f64::from(world.days) * 86_400.0;
     run.step(end, Input::Tick);
     let stalls = lives.into_iter().map(|(_, record)| record).collect();
-    Week { stalls, truth, messages: run.messages, rows: run.rows, days: world.days, limits }
+    Week { stalls, truth, messages: run.messages, rows: run.rows, raised_as: run.raised_as, days: world.days, limits }
 }
 
 struct Run<'a> {
@@ -103,6 +105,7 @@ struct Run<'a> {
     cut_off: bool,
     messages: Vec<Message>,
     rows: BTreeMap<u64, Row>,
+    raised_as: BTreeMap<u64, Priority>,
 }
 
 impl<'a> Run<'a> {
@@ -116,6 +119,7 @@ impl<'a> Run<'a> {
             cut_off: false,
             messages: Vec::new(),
             rows: BTreeMap::new(),
+            raised_as: BTreeMap::new(),
         };
         let mut book = feed::book(world);
         people::write(&mut book);
@@ -190,6 +194,7 @@ impl<'a> Run<'a> {
                     self.messages.push(*message);
                 }
                 Effect::Keep(row) => {
+                    self.raised_as.entry(row.alarm.id).or_insert(row.alarm.priority);
                     self.rows.insert(row.alarm.id, *row);
                 }
                 _ => {}

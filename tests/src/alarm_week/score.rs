@@ -30,9 +30,11 @@ pub struct Counts {
     pub false_messages: Vec<String>,
     /// And of these, to the manager.
     pub false_to_manager: u32,
-    /// Alarms: high, medium, low.
+    /// Alarms: high, medium, low, as they were raised.
+    pub raised: [u32; 3],
+    /// The same as they were in the end: here nobody fills a bucket because he was told.
     pub alarms: [u32; 3],
-    /// The same by rule.
+    /// And by rule.
     pub by_rule: BTreeMap<Rule, [u32; 3]>,
     /// Alarms that were not true.
     pub false_alarms: u32,
@@ -51,6 +53,8 @@ pub fn score(week: &Week, counts: &mut Counts) {
     counts.days += week.days;
     counts.rows += u32::try_from(week.rows.len()).unwrap_or(u32::MAX);
     for row in week.rows.values() {
+        let raised_as = week.raised_as.get(&row.alarm.id).copied().unwrap_or(row.alarm.priority);
+        counts.raised[raised_as as usize] += 1;
         counts.alarms[row.alarm.priority as usize] += 1;
         counts.by_rule.entry(row.cause.rule()).or_default()[row.alarm.priority as usize] += 1;
         counts.false_alarms += u32::from(!is_true(week, row));
@@ -228,8 +232,9 @@ impl Counts {
         self.alarms.iter().sum()
     }
 
-    /// The share of a priority in percent.
-    pub fn share(&self, priority: Priority) -> f64 {
-        100.0 * f64::from(self.alarms[priority as usize]) / f64::from(self.all_alarms().max(1))
+    /// The share of a priority in percent, as alarms were raised and as they were in the end.
+    pub fn shares(&self, priority: Priority) -> [f64; 2] {
+        let share = |of: u32| 100.0 * f64::from(of) / f64::from(self.all_alarms().max(1));
+        [share(self.raised[priority as usize]), share(self.alarms[priority as usize])]
     }
 }

@@ -50,9 +50,11 @@ fn print(counts: &Counts, is_normal: bool) {
     );
     row("  not true, %", 100.0 * f64::from(counts.false_alarms) / f64::from(counts.all_alarms().max(1)), None);
     for (priority, aim) in [(Priority::High, 5), (Priority::Medium, 15), (Priority::Low, 80)] {
-        row(&format!("  {priority:?}, % (EEMUA 191: about {aim})"), counts.share(priority), None);
+        let [raised, last] = counts.shares(priority);
+        row(&format!("  {priority:?} as raised, % (EEMUA 191: about {aim})"), raised, None);
+        row(&format!("  {priority:?} in the end, %"), last, None);
     }
-    println!("alarms by rule: high, medium, low");
+    println!("alarms by rule, as they were in the end: high, medium, low");
     for (rule, [high, medium, low]) in &counts.by_rule {
         println!("  {:<56} {high:>4} {medium:>4} {low:>4}", rule.says());
     }

@@ -332,7 +332,7 @@ fn each_kind_of_message_is_an_alert_by_the_standard() {
 fn a_lamp_is_told_what_stands_and_what_was_is_taken_away() {
     let mosquitto = Mosquitto::start();
     for broker in [Broker::At(mosquitto.port), Broker::Embedded] {
-        let more = "[messages.mqtt]\nprefix = \"hill/barn\"\n[limits.water]\nempty_alarm_after_min = 0\n";
+        let more = "[messages.mqtt]\nprefix = \"hill/barn\"\n[limits.water]\nempty_alarm_after_min = 0\nempty_presses_after_min = 0\n";
         let mut hub = Hub::new(2, broker, more);
         hub.start();
         let summary = |expected: &str| {

@@ -96,10 +96,12 @@ fn a_forgotten_bucket_is_told_climbs_is_taken_by_link_and_is_over() {
         if says { Ok(()) } else { Err(format!("{alarms:?}")) }
     });
     told("the kiosk says so");
-    let first = mail(&server, "lena@barn.example", "Urgent: ");
+    let first = mail(&server, "lena@barn.example", "Stall 1, ");
     told(&format!("mail to Lena, staff: {}", first.subject));
     let second = mail(&server, "yusra@barn.example", "Not taken for ");
     told(&format!("mail to Yusra, equine professional: {}", second.subject));
+    let pressing = mail(&server, "lena@barn.example", "Worse: ");
+    told(&format!("empty for half an hour, mail to Lena: {}", pressing.subject));
     let third = mail(&server, "ruth@barn.example", "Not taken for ");
     told(&format!("mail to Ruth, manager: {}", third.subject));
     assert!(third.body.contains("Told before: Lena at "), "{}", third.body);
@@ -135,7 +137,7 @@ fn a_forgotten_bucket_is_told_climbs_is_taken_by_link_and_is_over() {
     assert_eq!(refused.status(), 404);
     let all = server.mails();
     println!("{} mails: {:?}", all.len(), all.iter().map(|mail| (&mail.to[0], &mail.subject)).collect::<Vec<_>>());
-    assert!(all.len() <= 5, "three were told, and two of them that it is taken");
+    assert!(all.len() <= 7, "three were told, two of them again that it presses, and that it is taken");
     hub.stop();
 }
 

@@ -5,59 +5,54 @@ use std::collections::{BTreeMap, BTreeSet};
 use serde::{Deserialize, Serialize};
 
 use super::aside::Shelf;
-use super::cause::{OutOfService, Rule};
+use super::cause::Rule;
 use super::chatter::Chatter;
 use super::record::{HowEnded, Record};
 use super::roots::hides;
-use super::{Alarm, Cause, News, Phase, Standing, State, Verdict, whole_minutes};
+use super::{Alarm, Cause, News, Standing, State, Verdict};
 use crate::board::{AlarmWhat, Priority};
 use crate::effect::Effect;
-use crate::id::PersonId;
 use crate::limits::AlarmLimits;
-use crate::time::{Mono, Now};
+use crate::time::Now;
 use crate::timers::{Timer, Timers};
 use crate::units::Minutes;
 
 /// How long an alarm whose cause is gone stays in sight without anybody saying that they saw it. A barn is no control
 /// room: the strip must not fill with what is over.
 const RETURNED_SHOWN: Minutes = Minutes(10);
-/// Rows of the history that are at hand; the journal keeps the rest.
-const RECORDS_MOST: usize = 1_000;
-/// Sensors that fell silent within this count as silent at once, in milliseconds.
-const AT_ONCE_MS: u64 = 600_000;
 
 #[derive(Clone, PartialEq, Debug, Serialize, Deserialize)]
-struct Pending {
-    priority: Priority,
-    what: AlarmWhat,
+pub(super) struct Pending {
+    pub(super) priority: Priority,
+    pub(super) what: AlarmWhat,
 }
 
 /// A cause that holds and that follows from a root.
 #[derive(Clone, PartialEq, Debug, Serialize, Deserialize)]
-struct Hidden {
-    root: Cause,
-    priority: Priority,
-    what: AlarmWhat,
+pub(super) struct Hidden {
+    pub(super) root: Cause,
+    pub(super) priority: Priority,
+    pub(super) what: AlarmWhat,
 }
 
 /// All alarms that are not normal.
 #[derive(Clone, PartialEq, Debug, Default, Serialize, Deserialize)]
 pub struct Alarms {
     last_id: u64,
-    limits: AlarmLimits,
+    pub(super) limits: AlarmLimits,
     /// What is out of service besides whole rules.
-    out: BTreeSet<Cause>,
+    pub(super) out: BTreeSet<Cause>,
     #[serde(with = "crate::pairs")]
-    pending: BTreeMap<Cause, Pending>,
+    pub(super) pending: BTreeMap<Cause, Pending>,
     #[serde(with = "crate::pairs")]
     pub(super) standing: BTreeMap<Cause, Standing>,
     #[serde(with = "crate::pairs")]
-    hidden: BTreeMap<Cause, Hidden>,
+    pub(super) hidden: BTreeMap<Cause, Hidden>,
     #[serde(with = "crate::pairs")]
     pub(super) shelves: BTreeMap<Cause, Shelf>,
     chatter: Chatter,
     /// What became of each alarm that stands, and of those that ended lately.
-    records: BTreeMap<u64, Record>,
+    pub(super) records: BTreeMap<u64, Record>,
     /// What people may have to be told; taken after every step.
     #[serde(skip)]
     pub(super) news: Vec<News>,
@@ -247,7 +242,14 @@ impl Alarms {
         effects.push(Effect::Redraw);
     }
 
-    fn end(&mut self, cause: &Cause, how: HowEnded, now: Now, timers: &mut Timers, effects: &mut Vec<Effect>) {
+    pub(super) fn end(
+        &mut self,
+        cause: &Cause,
+        how: HowEnded,
+        now: Now,
+        timers: &mut Timers,
+        effects: &mut Vec<Effect>,
+    ) {
         let Some(standing) = self.standing.get_mut(cause) else { return };
         let state = std::mem::replace(&mut standing.state, State::Returned);
         if state == State::Returned {
@@ -315,227 +317,5 @@ fn off_delay(cause: &Cause, limits: &AlarmLimits) -> u64 {
     match cause.rule() {
         Rule::Silent | Rule::Broker | Rule::Journal => u64::from(limits.off_delay_s) * 1000,
         _ => 0,
-    }
-}
-
-/// People, settings, and what others ask.
-impl Alarms {
-    /// A returned alarm has been shown long enough.
-    pub fn forget(&mut self, cause: &Cause, effects: &mut Vec<Effect>) {
-        if self.standing.get(cause).is_some_and(|standing| standing.state == State::Returned) {
-            self.standing.remove(cause);
-            effects.push(Effect::Redraw);
-        }
-    }
-
-    /// Somebody has seen the alarm of that number. False where none stands under it.
-    pub fn acknowledge(
-        &mut self,
-        id: u64,
-        by: &PersonId,
-        now: Now,
-        timers: &mut Timers,
-        effects: &mut Vec<Effect>,
-    ) -> bool {
-        let Some((cause, standing)) = self.standing.iter_mut().find(|(_, standing)| standing.alarm.id == id) else {
-            return false;
-        };
-        match &standing.state {
-            State::Returned => {
-                let cause = cause.clone();
-                timers.disarm(&Timer::Forget(cause.clone()));
-                self.standing.remove(&cause);
-            }
-            State::Unacknowledged | State::Acknowledged(_) => {
-                standing.state = State::Acknowledged(by.clone());
-                self.news.push(News::Taken(id));
-            }
-            // It is somebody's already.
-            State::Shelved(_) => {}
-        }
-        self.write(id, effects, |record| {
-            record.seen.get_or_insert_with(|| (by.clone(), now));
-        });
-        true
-    }
-
-    /// A receiver has taken a message to this person about the alarm of that number.
-    pub fn told(&mut self, id: u64, person: &PersonId, now: Now, effects: &mut Vec<Effect>) {
-        self.write(id, effects, |record| {
-            if record.told.iter().all(|(told, _)| told != person) {
-                record.told.push((person.clone(), now));
-            }
-        });
-    }
-
-    /// The limits to go by from now on, and what is out of service by them: what stands of it is over.
-    pub fn go_by(
-        &mut self,
-        limits: &AlarmLimits,
-        out: BTreeSet<Cause>,
-        now: Now,
-        timers: &mut Timers,
-        effects: &mut Vec<Effect>,
-    ) {
-        self.limits = limits.clone();
-        self.out = out;
-        for cause in self.causes().into_iter().filter(|cause| self.is_out_of_service(cause)).collect::<Vec<_>>() {
-            self.pending.remove(&cause);
-            timers.disarm(&Timer::Alarm(cause.clone()));
-            self.hidden.remove(&cause);
-            self.end(&cause, HowEnded::OutOfService, now, timers, effects);
-            if self.standing.remove(&cause).is_some() {
-                timers.disarm(&Timer::Forget(cause.clone()));
-                effects.push(Effect::Redraw);
-            }
-            self.shelves.remove(&cause);
-            timers.disarm(&Timer::Unshelve(cause.clone()));
-        }
-    }
-
-    /// Lets go of what is hidden and whose patience begins anew.
-    pub fn forget_hidden_silences(&mut self) {
-        self.hidden.retain(|cause, _| !matches!(cause, Cause::Silent(_) | Cause::ManySilent));
-    }
-
-    /// How many sensors fell silent lately, or are held by the alarm for many; and how many it holds.
-    pub fn silent_at_once(&self, now: Mono) -> (u32, u32) {
-        let held = self.hidden.iter().filter(|(cause, hidden)| {
-            matches!(cause, Cause::Silent(_)) && matches!(hidden.root, Cause::ManySilent | Cause::Broker)
-        });
-        let held = u32::try_from(held.count()).unwrap_or(u32::MAX);
-        let lately = self.standing.iter().filter(|(cause, standing)| {
-            matches!(cause, Cause::Silent(_))
-                && standing.state != State::Returned
-                && now.since(standing.alarm.raised.mono) < AT_ONCE_MS
-        });
-        (held.saturating_add(u32::try_from(lately.count()).unwrap_or(u32::MAX)), held)
-    }
-
-    fn is_out_of_service(&self, cause: &Cause) -> bool {
-        self.out.contains(cause) || self.limits.out_of_service.contains(&OutOfService::Rule(cause.rule()))
-    }
-
-    /// The alarm of that number and its cause, where it stands.
-    pub(super) fn stands_as(&mut self, id: u64) -> Option<(Cause, &mut Standing)> {
-        let (cause, standing) = self.standing.iter_mut().find(|(_, standing)| standing.alarm.id == id)?;
-        (standing.state != State::Returned).then(|| (cause.clone(), standing))
-    }
-
-    /// Where in the standard's picture a cause is.
-    pub fn phase(&self, cause: &Cause) -> Phase {
-        if self.is_out_of_service(cause) {
-            return Phase::OutOfService;
-        }
-        if self.hidden.contains_key(cause) {
-            return Phase::Suppressed;
-        }
-        match self.standing.get(cause).map(|standing| &standing.state) {
-            None => Phase::Normal,
-            Some(State::Unacknowledged) => Phase::Unacknowledged,
-            Some(State::Acknowledged(_)) => Phase::Acknowledged,
-            Some(State::Returned) => Phase::Returned,
-            Some(State::Shelved(_)) => Phase::Shelved,
-        }
-    }
-
-    /// Who has seen the alarm of a cause that still holds.
-    pub fn seen_by(&self, cause: &Cause) -> Option<&PersonId> {
-        match &self.standing.get(cause)?.state {
-            State::Acknowledged(person) => Some(person),
-            State::Unacknowledged | State::Returned | State::Shelved(_) => None,
-        }
-    }
-
-    /// Causes that stand, are hidden or wait to; a concern whose subject has left the book ends them.
-    pub fn causes(&self) -> Vec<Cause> {
-        let causes: BTreeSet<&Cause> =
-            self.pending.keys().chain(self.standing.keys()).chain(self.hidden.keys()).collect();
-        causes.into_iter().cloned().collect()
-    }
-
-    /// What stands and is not put aside, most pressing first, then oldest first.
-    pub fn standing(&self) -> Vec<&Standing> {
-        let shown = |standing: &&Standing| !matches!(standing.state, State::Shelved(_));
-        let mut list: Vec<_> = self.standing.values().filter(shown).collect();
-        list.sort_by_key(|standing| (standing.state == State::Returned, standing.alarm.priority, standing.alarm.id));
-        list
-    }
-
-    /// What is put aside, what comes back first in front.
-    pub fn shelved(&self) -> Vec<(&Standing, &Shelf)> {
-        let mut list: Vec<_> = self
-            .standing
-            .values()
-            .filter_map(|standing| match &standing.state {
-                State::Shelved(shelf) => Some((standing, shelf)),
-                _ => None,
-            })
-            .collect();
-        list.sort_by_key(|(standing, shelf)| (shelf.until, standing.alarm.id));
-        list
-    }
-
-    /// The alarm of that number and its state, where it stands or stood a moment ago.
-    pub fn find(&self, id: u64) -> Option<&Standing> {
-        self.standing.values().find(|standing| standing.alarm.id == id)
-    }
-
-    /// What people may have to be told since this was last asked.
-    pub fn take_news(&mut self) -> Vec<News> {
-        std::mem::take(&mut self.news)
-    }
-
-    /// For how long an alarm has stood, in whole minutes.
-    pub fn minutes(alarm: &Alarm, now: Mono) -> u32 {
-        whole_minutes(now.since(alarm.raised.mono))
-    }
-}
-
-/// The history.
-impl Alarms {
-    /// What became of the alarms that stand and of those that ended lately, by number.
-    pub fn records(&self) -> impl Iterator<Item = &Record> {
-        self.records.values()
-    }
-
-    /// What became of the alarm of that number, where it is at hand.
-    pub fn record(&self, id: u64) -> Option<&Record> {
-        self.records.get(&id)
-    }
-
-    /// Lets go of rows that ended before that time.
-    pub fn forget_records(&mut self, before: Mono) {
-        self.records.retain(|_, record| record.ended.as_ref().is_none_or(|(at, _)| at.mono >= before));
-    }
-
-    fn begin_record(&mut self, cause: &Cause, alarm: &Alarm, effects: &mut Vec<Effect>) {
-        while self.records.len() >= RECORDS_MOST {
-            let oldest = self.records.iter().find(|(_, record)| record.ended.is_some()).map(|(id, _)| *id);
-            let Some(oldest) = oldest else { break };
-            self.records.remove(&oldest);
-        }
-        let record = Record {
-            alarm: alarm.clone(),
-            cause: cause.clone(),
-            text: alarm.what.to_string(),
-            seen: None,
-            aside: Vec::new(),
-            told: Vec::new(),
-            chattered: false,
-            ended: None,
-        };
-        effects.push(Effect::Keep(Box::new(record.clone())));
-        self.records.insert(alarm.id, record);
-    }
-
-    /// Changes a row of the history, and has it kept where that changed it.
-    pub(super) fn write(&mut self, id: u64, effects: &mut Vec<Effect>, change: impl FnOnce(&mut Record)) {
-        let Some(record) = self.records.get_mut(&id) else { return };
-        let before = record.clone();
-        change(record);
-        if *record != before {
-            effects.push(Effect::Keep(Box::new(record.clone())));
-        }
     }
 }

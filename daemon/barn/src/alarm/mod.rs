@@ -17,7 +17,8 @@
 //! A returned alarm that comes back before it is forgotten is raised again under a new number. Whether a cause holds,
 //! with its deadband, is for the concern to say; this folder knows no water and no heat.
 //!
-//! - `alarms` keeps all of them, and their delays on and off.
+//! - `alarms` keeps all of them, and their delays on and off; `people` is what people and settings do to them, `look` what others
+//!   ask, `history` the rows that are at hand.
 //! - `aside` is shelving, `chatter` what comes and goes, `roots` what follows from what.
 //! - `record` is a row of the history.
 
@@ -25,6 +26,9 @@ mod alarms;
 mod aside;
 pub mod cause;
 mod chatter;
+mod history;
+mod look;
+mod people;
 pub mod record;
 mod roots;
 #[cfg(test)]

@@ -71,7 +71,8 @@ fn an_alarm_does_not_end_because_its_sensor_breaks_or_falls_silent() {
     day.at(8, 18);
     day.says(&["raise 2: water sensor of stall 3 is silent: go and look"]);
     day.at(8, 40);
-    day.says(&["raise 3: water sensor of stall 3 can not be believed: something is before it; check by eye", "end 2"]);
+    let doubted = "raise 3: water sensor of stall 3 can not be believed: something is before it; check by eye";
+    day.says(&[doubted, "end 2", "raise 1: Pepper, stall 3: bucket empty and not refilled"]);
     assert_eq!(day.board().alarms.len(), 2, "what was empty is not full for being unheard; one sensor is one alarm");
 }
 

@@ -3,7 +3,7 @@
 use std::sync::Arc;
 
 use bellmare_barn::alarm::record::HowEnded;
-use bellmare_barn::board::Priority;
+use bellmare_barn::board::{HeatBand, HeatView, Priority};
 use bellmare_barn::book::{Person, Role};
 use bellmare_barn::input::{Action, Input, Line, Presence, Room, Sensor, Sent, TakenByLink, Touch, WhyAside};
 use bellmare_barn::limits::Limits;
@@ -160,6 +160,27 @@ fn an_empty_bucket_presses_after_a_while() {
     assert_eq!(day.board().alarms[0].priority, Priority::Medium);
     day.after_ms(45 * MIN).tells(&[&format!("erin raised: {EMPTY}"), &format!("mara untaken for 5: {EMPTY}")]);
     assert_eq!(day.board().alarms[0].priority, Priority::High);
+}
+
+#[test]
+fn an_empty_bucket_presses_at_once_in_critical_heat() {
+    let mut day = day(14, 0);
+    let mut limits = reachable();
+    limits.water.empty_presses_after = Minutes(8 * 60);
+    day.happens(Input::Limits(Arc::new(limits)));
+    day.tap("B2", None);
+    empty(&mut day);
+    day.tells(&[&format!("lena raised: {EMPTY}")]);
+    assert_eq!(day.board().alarms[0].priority, Priority::Medium);
+    // 95 °F and 60 % are 155 on the horse sum: critical by the limits of this barn.
+    for _ in 0..12 {
+        day.after_ms(MIN).air("arena", 95.0, 60.0).level("3", 2.0);
+    }
+    assert!(matches!(day.board().heat, HeatView::Known { band: HeatBand::Critical, .. }), "{:?}", day.board().heat);
+    let empty = day.board().alarms.into_iter().find(|alarm| alarm.text.contains("bucket empty")).expect("it stands");
+    assert_eq!(empty.priority, Priority::High);
+    let told: Vec<_> = day.messages().iter().map(|message| message.about.clone()).collect();
+    assert!(told.contains(&About::Worse), "{told:?}");
 }
 
 #[test]
