@@ -198,7 +198,7 @@ impl Barn {
                 }
                 How::Spilled | How::Leaked | How::NotRefilled => continue,
             }
-            let then = Now { mono: flow.middle(), wall: self.wall_before(flow.middle(), now) };
+            let then = Now { mono: flow.began, wall: self.wall_before(flow.began, now) };
             let Some(today) = Today::of(self.limits.zone, then) else { continue };
             let intake = self.waters.horses.entry(horse.clone()).or_default();
             drank |= intake.drank(today.day().date(), hour_of(&today), flow.litres.get());

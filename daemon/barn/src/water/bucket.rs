@@ -7,7 +7,8 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::settle::{Change, Settled, median};
+use super::mark::FillMark;
+use super::settle::{Change, Settled};
 use super::steady::{Slope, Steady};
 use super::stuck::Repeats;
 use super::vessel::{self, Level, Refused};
@@ -17,10 +18,12 @@ use crate::units::{Litres, Millimetres};
 
 /// A horse drinks at most so many litres in a minute: a swallow of 0.17 L, not quite one a second. From memory.
 const DRINKS_PER_MINUTE: f64 = 9.0;
+/// Most drink so many; from memory.
+const DRINKS_USUALLY: f64 = 6.0;
 /// And so many at once: its stomach holds 3 to 4 US gallons.
 const DRINKS_AT_ONCE: f64 = 15.0;
-/// What goes faster than that by less than this is no spill: a word may come late.
-const SPILL_AT_LEAST: f64 = 3.0;
+/// What goes faster than a horse drinks by less than this is no spill, in litres: a word may come late, and water slops.
+const SPILL_AT_LEAST: f64 = 1.0;
 /// Less than this poured in is no refill: the bucket was moved, or the sensor was.
 const REFILL_AT_LEAST: f64 = 0.8;
 /// What rises and falls back to where it was within this time was something before the sensor.
@@ -34,15 +37,8 @@ const WRONG_OF_TWELVE: u32 = 6;
 const LAST_TWELVE: u16 = 0xfff;
 /// With a reading at least so often a step is seen as it happens.
 const OFTEN_MS: u64 = 150_000;
-/// With fewer, a step of less than this may be part of a steady fall, in millimetres.
-const STEP_MM: f64 = 25.0;
-/// A steady change must be seen so many times, ten minutes apart, and of a slow sensor once more: a horse may sip steadily
-/// for an hour.
-const SURE_OF_SLOPE: u32 = 2;
 /// Sips are told once they add up to this, in litres: telling each reading's scatter would be a waste.
 const TOLD_FROM: f64 = 0.05;
-/// A leak is over when the water has fallen by less than this in an hour, in millimetres.
-const TIGHT_MM: f64 = 3.0;
 
 /// A bucket and what is known of it.
 #[derive(Clone, PartialEq, Debug, Serialize, Deserialize)]
@@ -61,8 +57,8 @@ pub struct Bucket {
     slope: Option<Slope>,
     /// A steady change that was seen this many times in a row and is not believed yet.
     slopes: u32,
-    /// Millimetres by which drinks and refills have moved the water, so that what is steady is seen through them.
-    stepped: f64,
+    /// Up to when that was told as leaked.
+    leaked: Mono,
     rise: Option<Change>,
     fills_to: FillMark,
     /// Litres of which everything that came and went has been told.
@@ -94,6 +90,8 @@ pub struct Flow {
     pub from: Mono,
     /// When it was first seen after.
     pub to: Mono,
+    /// When it began, as far as can be told.
+    pub began: Mono,
 }
 
 impl Flow {
@@ -123,36 +121,6 @@ pub enum How {
     Unseen,
 }
 
-/// To how much a bucket is usually filled. Whoever fills it fills it to its mark; where a refill ends short of that, and
-/// minutes passed before anybody looked, a horse has drunk in between.
-#[derive(Clone, PartialEq, Debug, Default, Serialize, Deserialize)]
-struct FillMark {
-    /// Litres after each of the last refills, oldest first.
-    last: Vec<f64>,
-}
-
-impl FillMark {
-    const KEPT: usize = 15;
-    const KNOWN: usize = 5;
-
-    /// Takes the litres after a refill; gives those that are missing to the mark, nothing where that is not sure.
-    fn filled(&mut self, litres: f64) -> f64 {
-        let mark = median(self.last.iter().copied()).filter(|_| self.last.len() >= Self::KNOWN);
-        let spread = mark.and_then(|mark| median(self.last.iter().map(|last| (last - mark).abs())));
-        if self.last.len() == Self::KEPT {
-            self.last.remove(0);
-        }
-        self.last.push(litres);
-        match (mark, spread) {
-            // Nobody's hand is steadier than a twentieth of the bucket; and where it is not steady at all nothing follows.
-            (Some(mark), Some(spread)) if spread < 0.08 * mark && mark - litres > (4.0 * spread).max(0.06 * mark) => {
-                mark - litres
-            }
-            _ => 0.0,
-        }
-    }
-}
-
 impl Bucket {
     /// A bucket of which nothing is known yet.
     pub fn new(vessel: Vessel) -> Self {
@@ -168,7 +136,7 @@ impl Bucket {
             stuck: None,
             slope: None,
             slopes: 0,
-            stepped: 0.0,
+            leaked: Mono(0),
             rise: None,
             fills_to: FillMark::default(),
             told: 0.0,
@@ -204,12 +172,12 @@ impl Bucket {
         } else if changes.is_empty() {
             self.seeped(self.litres(), TOLD_FROM, at, &mut flows);
         }
-        for change in changes {
+        for change in self.possible(changes, gap) {
             self.changed(change, gap, &mut flows);
         }
         // A splash is no slope; but of a slow sensor each reading is needed.
         let slow = gap.is_some_and(|gap| gap > OFTEN_MS);
-        if (slow || !self.settled.is_unsettled()) && self.steady.take(height - self.stepped, at) {
+        if (slow || !self.settled.is_unsettled()) && self.steady.take(height, at) {
             self.look_for_slope(slow, at, &mut flows);
         }
         Ok(flows)
@@ -293,6 +261,39 @@ impl Bucket {
         }
     }
 
+    /// A drink just before the hose that no horse could have drunk was a spike of the radio: the hose came alone.
+    fn possible(&self, changes: Vec<Change>, gap: Option<u64>) -> Vec<Change> {
+        let [fall, rise] = changes[..] else { return changes };
+        if !self.is_spill(&Change { began: fall.before, ..fall }, gap) {
+            return changes;
+        }
+        let alone = Change { from: fall.from, began: fall.began, before: fall.began, ..rise };
+        if (alone.to - alone.from).abs() > self.settled.scatter() { vec![alone] } else { Vec::new() }
+    }
+
+    /// True where it fell faster than a horse drinks, or by more.
+    fn is_spill(&self, change: &Change, gap: Option<u64>) -> bool {
+        let litres = |height: f64| vessel::at(&self.vessel, Millimetres(height)).litres.get();
+        let fell = litres(change.from) - litres(change.to);
+        let (height, at) = change.fastest;
+        // A word that came twice may stand closer to the next than the sensor measures.
+        let minutes = at.since(change.began).max(gap.unwrap_or(0)) as f64 / 60_000.0;
+        let fastest = litres(change.from) - litres(height);
+        fell >= DRINKS_AT_ONCE || fastest > DRINKS_PER_MINUTE * minutes + SPILL_AT_LEAST
+    }
+
+    /// When a change began: what had gone by the first reading off the rest went as fast as a horse usually drinks; where that
+    /// was all of it, it may have waited.
+    fn began(&self, change: &Change) -> Mono {
+        let litres = |height: f64| vessel::at(&self.vessel, Millimetres(height)).litres.get();
+        let (at, height) = change.left;
+        let gone = (litres(change.from) - litres(height.max(change.to))).max(0.0);
+        let took = (gone / DRINKS_USUALLY * 60_000.0) as u64;
+        let free = at.since(change.began).saturating_sub(took);
+        let ends = (height - change.to).abs() <= 2.0 * self.settled.scatter();
+        change.began.plus(if ends || gone <= 0.0 { free / 2 } else { free })
+    }
+
     fn changed(&mut self, change: Change, gap: Option<u64>, flows: &mut Vec<Flow>) {
         let held = |height: f64| vessel::at(&self.vessel, Millimetres(height)).litres.get();
         let (before, after) = (held(change.from), held(change.to));
@@ -300,43 +301,43 @@ impl Bucket {
         self.told = after;
         let litres = |height: f64| vessel::at(&self.vessel, Millimetres(height)).litres.get();
         let rose = after - before;
-        // A word that came twice may stand closer to the next than the sensor measures.
-        let minutes = change.ended.since(change.began).max(gap.unwrap_or(0)) as f64 / 60_000.0;
+        let spilled = self.is_spill(&change, gap);
+        let began = self.began(&change);
         let mut tell = |how, litres: f64| {
-            flows.push(Flow { how, litres: Litres(litres), from: change.before, to: change.ended });
+            flows.push(Flow { how, litres: Litres(litres), from: change.before, to: change.ended, began });
         };
-        let steadily = if self.slope.is_some() { How::Leaked } else { How::Sipped };
         if change.sliding {
-            return tell(steadily, -rose);
-        }
-        // Of a slow sensor a small step may be a leak's.
-        let moved = change.to - change.from;
-        if moved.abs() >= STEP_MM || gap.is_some_and(|gap| gap <= OFTEN_MS) {
-            self.stepped += moved;
+            return tell(How::Sipped, -rose);
         }
         if rose >= REFILL_AT_LEAST {
             tell(How::Refilled, rose);
             self.rise = Some(change);
-            let short = self.fills_to.filled(litres(change.to));
-            if short > 0.0 && gap.is_some_and(|gap| gap > OFTEN_MS) {
-                tell(How::Unseen, short);
+            let short = self.fills_to.filled(litres(change.to), change.ended);
+            if gap.is_some_and(|gap| gap > OFTEN_MS) {
+                let unseen =
+                    |(at, litres)| Flow { how: How::Unseen, litres: Litres(litres), from: at, to: at, began: at };
+                flows.extend(short.into_iter().map(unseen));
             }
             return;
         }
         let mut fell = -rose;
-        if let Some(rise) = self.rise.take() {
+        // What was filled to its mark was filled, however soon it is drunk.
+        if let Some(rise) = self.rise.take().filter(|rise| !self.fills_to.is_full(litres(rise.to))) {
             let after = change.began.since(rise.ended);
             let back = (change.to - rise.from).abs() <= 2.0 * self.settled.scatter();
             if back && after <= PASSED_MS {
-                return tell(How::NotRefilled, litres(rise.to) - litres(rise.from));
+                tell(How::NotRefilled, litres(rise.to) - litres(rise.from));
+                self.fills_to.not_filled();
+                return;
             }
             // No horse drinks while the hand with the hose is still there: that was its head.
             if change.to < rise.from && after <= HEAD_MS {
                 tell(How::NotRefilled, litres(rise.to) - litres(rise.from));
+                self.fills_to.not_filled();
                 fell = litres(rise.from) - litres(change.to);
             }
         }
-        if fell >= DRINKS_AT_ONCE || fell > DRINKS_PER_MINUTE * minutes + SPILL_AT_LEAST {
+        if spilled {
             tell(How::Spilled, fell);
         } else if rose > 0.0 {
             tell(How::Sipped, fell);
@@ -349,33 +350,54 @@ impl Bucket {
     fn seeped(&mut self, to: f64, from: f64, at: Mono, flows: &mut Vec<Flow>) {
         let litres = self.told - to;
         if litres.abs() >= from {
-            let how = if self.slope.is_some() { How::Leaked } else { How::Sipped };
-            flows.push(Flow { how, litres: Litres(litres), from: at, to: at });
+            flows.push(Flow { how: How::Sipped, litres: Litres(litres), from: at, to: at, began: at });
             self.told = to;
         }
     }
 
     fn look_for_slope(&mut self, slow: bool, at: Mono, flows: &mut Vec<Flow>) {
-        let found = self.steady.slope(self.settled.scatter());
-        self.slopes = if found.is_some() { self.slopes + 1 } else { 0 };
-        match (found, self.slope) {
-            (Some(_), None) if self.slopes < SURE_OF_SLOPE + u32::from(slow) => {}
-            (Some(slope), None) => {
-                // What went so before anybody knew was taken for sips.
-                let fell = -slope.mm_per_hour * at.since(slope.since) as f64 / 3_600_000.0;
-                let before = vessel::at(&self.vessel, Millimetres(self.settled.height() + fell));
-                let litres = before.litres.get() - self.litres();
-                flows.push(Flow { how: How::Sipped, litres: Litres(-litres), from: slope.since, to: at });
-                flows.push(Flow { how: How::Leaked, litres: Litres(litres), from: slope.since, to: at });
+        let scatter = self.settled.scatter();
+        let Some(before) = self.slope else {
+            let (over, times) = if slow { super::steady::SLOW } else { super::steady::OFTEN };
+            let found = self.steady.slope(scatter).filter(|slope| slope.gain >= over);
+            self.slopes = if found.is_some() { self.slopes + 1 } else { 0 };
+            if let Some(slope) = found.filter(|_| self.slopes >= times) {
                 self.slope = Some(slope);
+                self.leaked = slope.since;
+                self.take_out_leak(at, 1.0, flows);
             }
-            (Some(slope), Some(before)) => self.slope = Some(Slope { since: before.since, ..slope }),
-            (None, Some(_)) if self.steady.is_still(TIGHT_MM.max(self.settled.scatter())) => {
-                // What leaked before is told; it must not be found again.
-                self.slope = None;
-                self.steady.forget_all_but_an_hour();
+            return;
+        };
+        self.take_out_leak(at, 1.0, flows);
+        if let Some(rests) = self.steady.rests_since(&before, scatter) {
+            // What was taken for leaked since then was drunk, or is still there.
+            self.leaked = rests;
+            self.take_out_leak(at, -1.0, flows);
+            self.slope = None;
+            self.slopes = 0;
+            self.steady.forget_all_before(rests);
+        } else if let Some(slope) = self.steady.slope(scatter) {
+            if slope.mm_per_hour * before.mm_per_hour > 0.0 {
+                self.slope = Some(Slope { since: before.since, ..slope });
             }
-            (None, _) => {}
+        }
+    }
+
+    /// What leaks was counted as sips and drinks: hour by hour it is taken out of them, up to a time.
+    fn take_out_leak(&mut self, to: Mono, sign: f64, flows: &mut Vec<Flow>) {
+        let Some(slope) = self.slope else { return };
+        let height = self.settled.height();
+        let litres = |height: f64| vessel::at(&self.vessel, Millimetres(height)).litres.get();
+        // As much as leaks at this height; a bucket may have been filled since.
+        let an_hour = (litres(height - slope.mm_per_hour / 2.0) - litres(height + slope.mm_per_hour / 2.0)) * sign;
+        while self.leaked < to {
+            let until = to.min(self.leaked.plus(3_600_000));
+            let millis = until.since(self.leaked);
+            let (from, began) = (self.leaked, self.leaked.plus(millis / 2));
+            let gone = an_hour * millis as f64 / 3_600_000.0;
+            flows.push(Flow { how: How::Sipped, litres: Litres(-gone), from, to: until, began });
+            flows.push(Flow { how: How::Leaked, litres: Litres(gone), from, to: until, began });
+            self.leaked = until;
         }
     }
 }

@@ -11,6 +11,7 @@ pub mod bucket;
 pub mod dry;
 pub mod guide;
 pub mod intake;
+pub mod mark;
 pub mod settle;
 pub mod steady;
 pub mod stuck;

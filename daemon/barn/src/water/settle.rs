@@ -66,6 +66,10 @@ pub struct Change {
     pub to: f64,
     /// When it was last seen at rest before.
     pub began: Mono,
+    /// When it was first seen off that rest, and how high.
+    pub left: (Mono, f64),
+    /// How far it had come by when, where it went fastest since it was last at rest.
+    pub fastest: (f64, Mono),
     /// When anything was last read before it was seen at the new height.
     pub before: Mono,
     /// When it was first seen at the new height.
@@ -83,28 +87,30 @@ impl Settled {
             return Vec::new();
         }
         if (height - self.height()).abs() <= self.off_by() {
+            let back = self.drained_and_filled();
+            let began = self.rested;
             self.off.clear();
             self.keep(height, at);
-            return Vec::new();
+            return back.map_or_else(Vec::new, |(low, left)| self.twice(low, left, began, at));
         }
         self.off.push((at, height));
         let Some(gap) = gap else {
             // Nobody knows when to expect another: this one has to do.
-            return self.settle(1, false, false);
+            return self.settle(1, false, 2);
         };
         let needed = if gap <= OFTEN_MS && height > self.height() { 3 } else { 2 };
         if self.agreeing() >= needed {
-            return self.settle(self.agreeing(), false, gap > OFTEN_MS);
+            return self.settle(self.agreeing(), false, if gap > OFTEN_MS { 1 } else { 2 });
         }
         let slides = self.off.len() >= SLIDES
             && (self.off.is_sorted_by(|a, b| a.1 < b.1) || self.off.is_sorted_by(|a, b| a.1 > b.1));
-        if slides || self.off.len() >= UNSETTLED { self.settle(1, true, false) } else { Vec::new() }
+        if slides || self.off.len() >= UNSETTLED { self.settle(1, true, 2) } else { Vec::new() }
     }
 
     /// Time passes: a change that nothing contradicted for [`WAITS`] usual gaps is one.
     pub fn wait(&mut self, now: Mono, gap: Option<u64>) -> Vec<Change> {
         match self.deadline(gap) {
-            Some(due) if now >= due => self.settle(self.agreeing(), false, false),
+            Some(due) if now >= due => self.settle(self.agreeing(), false, 2),
             _ => Vec::new(),
         }
     }
@@ -182,10 +188,10 @@ impl Settled {
         self.off.iter().rev().take_while(|(_, height)| (height - newest).abs() <= within).count()
     }
 
-    /// The last `count` readings off the rest are the new rest. Of a `slow` sensor one reading may be all that tells of a drink
-    /// just before a refill: where the water stood lower in between, it fell and rose again, two changes.
-    fn settle(&mut self, count: usize, sliding: bool, slow: bool) -> Vec<Change> {
-        let (from, began, deep) = (self.height(), self.rested, self.off_by().max(SPLASHES));
+    /// The last `count` readings off the rest are the new rest. One reading may be all that tells of a drink just before the
+    /// hose: where the water stood lower in between, it fell and rose again, two changes.
+    fn settle(&mut self, count: usize, sliding: bool, least: usize) -> Vec<Change> {
+        let (from, began, deep) = (self.height(), self.rested, self.deep());
         let off = std::mem::take(&mut self.off);
         let (between, new) = off.split_at(off.len() - count.clamp(1, off.len()));
         let heights: Vec<f64> = new.iter().map(|(_, height)| *height).collect();
@@ -196,15 +202,74 @@ impl Settled {
         let within = self.off_by();
         let first = off.iter().position(|(_, height)| (height - to).abs() <= within).unwrap_or(between.len());
         let (ended, before) = (off[first].0, if first == 0 { began } else { off[first - 1].0 });
-        let lowest = between.iter().min_by(|a, b| a.1.total_cmp(&b.1)).filter(|_| slow);
+        let left = off[0];
+        let under = between.iter().filter(|(_, height)| *height < from - deep).count();
+        let lowest = between.iter().min_by(|a, b| a.1.total_cmp(&b.1)).copied();
         match lowest {
-            Some((at, low)) if *low < from - deep && to > from + deep => vec![
-                Change { from, to: *low, began, before: began, ended: *at, sliding },
-                Change { from: *low, to, began: *at, before: *at, ended, sliding },
-            ],
-            _ => vec![Change { from, to, began, before, ended, sliding }],
+            Some((at, low)) if !sliding && low < from - deep && to > from && under >= least => {
+                let prior = off.iter().rev().find(|one| one.0 < at).map_or(began, |one| one.0);
+                vec![
+                    Change { from, to: low, began, left, fastest: (low, at), before: prior, ended: at, sliding },
+                    Change {
+                        from: low,
+                        to,
+                        began: at,
+                        left: (ended, to),
+                        fastest: (to, ended),
+                        before: at,
+                        ended,
+                        sliding,
+                    },
+                ]
+            }
+            _ => {
+                let fastest = fastest(from, to, began, &off);
+                vec![Change { from, to, began, left, fastest, before, ended, sliding }]
+            }
         }
     }
+
+    /// Where the water is back at its rest, and more than one reading was far under it: the lowest of these, and the first.
+    fn drained_and_filled(&self) -> Option<((Mono, f64), (Mono, f64))> {
+        let under = self.height() - self.deep();
+        let mut low = self.off.iter().filter(|(_, height)| *height < under);
+        let first = *low.next()?;
+        let lowest = low.fold(None, |least: Option<(Mono, f64)>, one| {
+            Some(least.filter(|least| least.1 < one.1).unwrap_or(*one))
+        })?;
+        Some((if first.1 < lowest.1 { first } else { lowest }, first))
+    }
+
+    /// It fell to a height and rose to its rest again.
+    fn twice(&self, (at, low): (Mono, f64), left: (Mono, f64), began: Mono, ended: Mono) -> Vec<Change> {
+        let rest = self.height();
+        vec![
+            Change { from: rest, to: low, began, left, fastest: (low, at), before: began, ended: at, sliding: false },
+            Change {
+                from: low,
+                to: rest,
+                began: at,
+                left: (ended, rest),
+                fastest: (rest, ended),
+                before: at,
+                ended,
+                sliding: false,
+            },
+        ]
+    }
+
+    /// What lies so far off the rest is no splash.
+    fn deep(&self) -> f64 {
+        self.off_by().max(SPLASHES)
+    }
+}
+
+/// How far the water had come by when, where it went fastest. What stands before a sensor only makes it look later.
+fn fastest(from: f64, to: f64, began: Mono, off: &[(Mono, f64)]) -> (f64, Mono) {
+    let (low, high) = (from.min(to), from.max(to));
+    let pace = |one: &(f64, Mono)| (one.0 - from).abs() / one.1.since(began).max(1) as f64;
+    let reached = off.iter().map(|(at, height)| (height.clamp(low, high), *at));
+    reached.max_by(|a, b| pace(a).total_cmp(&pace(b))).unwrap_or((to, began))
 }
 
 /// The middle of some numbers; of an even count, midway between the two.

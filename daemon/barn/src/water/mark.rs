@@ -1,0 +1,74 @@
+//! To how much a bucket is usually filled. Whoever fills it fills it to its mark; where a refill ends short of that, and
+//! minutes passed before anybody looked, a horse has drunk in between.
+
+use serde::{Deserialize, Serialize};
+
+use super::settle::median;
+use crate::time::Mono;
+
+/// Refills that are kept.
+const KEPT: usize = 15;
+/// So many must be known before anything is said.
+const KNOWN: usize = 5;
+/// Nobody's hand is steadier than this share of the mark;
+const STEADY: f64 = 0.04;
+/// refills that lie further apart than this show no mark.
+const UNSTEADY: f64 = 0.08;
+/// What rises again within this time, in milliseconds, is still the same refill.
+const SAME_MS: u64 = 30 * 60_000;
+/// So many middle distances under the mark a refill is short of it.
+const SHORT: f64 = 2.5;
+
+/// The last refills of one bucket.
+#[derive(Clone, PartialEq, Debug, Default, Serialize, Deserialize)]
+pub struct FillMark {
+    /// When each of the last refills was over, the litres then, and those that were told as missing; oldest first.
+    last: Vec<(Mono, f64, f64)>,
+}
+
+impl FillMark {
+    /// Takes the litres after a refill. Gives the litres by which it, or one before it of which nothing could be said yet,
+    /// ended short of the mark, and when; under zero where more was poured, and nothing is missing after all.
+    pub fn filled(&mut self, litres: f64, at: Mono) -> Vec<(Mono, f64)> {
+        let before = self.known();
+        let mut told = Vec::new();
+        if let Some((_, _, missing)) = self.last.pop_if(|last| at.since(last.0) <= SAME_MS) {
+            told.push((at, -missing));
+        }
+        if self.last.len() == KEPT {
+            self.last.remove(0);
+        }
+        self.last.push((at, litres, 0.0));
+        let Some((mark, within)) = before.or_else(|| self.known()) else { return Vec::new() };
+        // What came before the mark was known is told now that it is.
+        let new = if before.is_some() { self.last.len() - 1 } else { 0 };
+        for (at, litres, missing) in &mut self.last[new..] {
+            if mark - *litres > within {
+                *missing = mark - *litres;
+                told.push((*at, *missing));
+            }
+        }
+        told.retain(|(_, litres)| *litres != 0.0);
+        told
+    }
+
+    /// The last refill was none.
+    pub fn not_filled(&mut self) {
+        self.last.pop();
+    }
+
+    /// True where so many litres are as many as it is usually filled to.
+    pub fn is_full(&self, litres: f64) -> bool {
+        self.known().is_some_and(|(mark, within)| (litres - mark).abs() <= within)
+    }
+
+    /// The mark, and how far from it a refill may end.
+    fn known(&self) -> Option<(f64, f64)> {
+        if self.last.len() < KNOWN {
+            return None;
+        }
+        let mark = median(self.last.iter().map(|(_, litres, _)| *litres))?;
+        let spread = median(self.last.iter().map(|(_, litres, _)| (litres - mark).abs()))?;
+        (spread < UNSTEADY * mark).then_some((mark, (SHORT * spread).max(STEADY * mark)))
+    }
+}
