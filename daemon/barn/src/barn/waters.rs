@@ -198,6 +198,7 @@ impl Barn {
                 }
                 How::Spilled | How::Leaked | How::NotRefilled => continue,
             }
+            // A drink counts where it began, also over midnight.
             let then = Now { mono: flow.began, wall: self.wall_before(flow.began, now) };
             let Some(today) = Today::of(self.limits.zone, then) else { continue };
             let intake = self.waters.horses.entry(horse.clone()).or_default();

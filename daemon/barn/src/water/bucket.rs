@@ -1,5 +1,5 @@
 //! One vessel and its sensor: how much is in it, what was drunk, poured in or lost, and whether its sensor can be believed.
-//! Joins [`Settled`], [`Steady`] and [`Repeats`]; knows no horse, no alarm and no other bucket.
+//! Joins [`Settled`], [`Leak`], [`FillMark`] and [`Repeats`]; knows no horse, no alarm and no other bucket.
 //!
 //! Every change of the litres is told once, as a [`Flow`]. A step down is a drink, or a spill where no horse drinks so fast or
 //! so much; a step up is a refill; what changes between two steps is a sip, or a leak where it is steady. Together they
@@ -7,23 +7,16 @@
 
 use serde::{Deserialize, Serialize};
 
+use super::drink;
+use super::leak::{Fell, Leak};
 use super::mark::FillMark;
 use super::settle::{Change, Settled};
-use super::steady::{Slope, Steady};
 use super::stuck::Repeats;
 use super::vessel::{self, Level, Refused};
 use crate::book::Vessel;
 use crate::time::Mono;
 use crate::units::{Litres, Millimetres};
 
-/// A horse drinks at most so many litres in a minute: a swallow of 0.17 L, not quite one a second. From memory.
-const DRINKS_PER_MINUTE: f64 = 9.0;
-/// Most drink so many; from memory.
-const DRINKS_USUALLY: f64 = 6.0;
-/// And so many at once: its stomach holds 3 to 4 US gallons.
-const DRINKS_AT_ONCE: f64 = 15.0;
-/// What goes faster than a horse drinks by less than this is no spill, in litres: a word may come late, and water slops.
-const SPILL_AT_LEAST: f64 = 1.0;
 /// Less than this poured in is no refill: the bucket was moved, or the sensor was.
 const REFILL_AT_LEAST: f64 = 0.8;
 /// What rises and falls back to where it was within this time was something before the sensor.
@@ -45,7 +38,7 @@ const TOLD_FROM: f64 = 0.05;
 pub struct Bucket {
     vessel: Vessel,
     settled: Settled,
-    steady: Steady,
+    leak: Leak,
     repeats: Repeats,
     /// When the last reading that counts was measured.
     measured: Option<Mono>,
@@ -54,11 +47,6 @@ pub struct Bucket {
     too_low: u16,
     wrong: Option<(Fault, Mono)>,
     stuck: Option<Mono>,
-    slope: Option<Slope>,
-    /// A steady change that was seen this many times in a row and is not believed yet.
-    slopes: u32,
-    /// Up to when that was told as leaked.
-    leaked: Mono,
     rise: Option<Change>,
     fills_to: FillMark,
     /// Litres of which everything that came and went has been told.
@@ -127,16 +115,13 @@ impl Bucket {
         Self {
             vessel,
             settled: Settled::default(),
-            steady: Steady::default(),
+            leak: Leak::default(),
             repeats: Repeats::default(),
             measured: None,
             too_high: 0,
             too_low: 0,
             wrong: None,
             stuck: None,
-            slope: None,
-            slopes: 0,
-            leaked: Mono(0),
             rise: None,
             fills_to: FillMark::default(),
             told: 0.0,
@@ -172,13 +157,15 @@ impl Bucket {
         } else if changes.is_empty() {
             self.seeped(self.litres(), TOLD_FROM, at, &mut flows);
         }
-        for change in self.possible(changes, gap) {
+        for change in drink::possible(&self.vessel, changes, gap, self.settled.scatter()) {
             self.changed(change, gap, &mut flows);
         }
         // A splash is no slope; but of a slow sensor each reading is needed.
         let slow = gap.is_some_and(|gap| gap > OFTEN_MS);
-        if (slow || !self.settled.is_unsettled()) && self.steady.take(height, at) {
-            self.look_for_slope(slow, at, &mut flows);
+        if slow || !self.settled.is_unsettled() {
+            for fell in self.leak.take(height, at, slow, self.settled.scatter()) {
+                self.leaked(&fell, &mut flows);
+            }
         }
         Ok(flows)
     }
@@ -214,13 +201,14 @@ impl Bucket {
 
     /// What is wrong with its sensor, and since when.
     pub fn fault(&self) -> Option<(Fault, Mono)> {
-        let drifting = self.slope.filter(|slope| slope.mm_per_hour > 0.0).map(|slope| (Fault::Drifting, slope.since));
+        let drifting =
+            self.leak.slope().filter(|slope| slope.mm_per_hour > 0.0).map(|slope| (Fault::Drifting, slope.since));
         self.wrong.or(self.stuck.map(|since| (Fault::Stuck, since))).or(drifting)
     }
 
     /// The litres that it loses in an hour, and since when, where it leaks.
     pub fn leak(&self) -> Option<(Litres, Mono)> {
-        let slope = self.slope.filter(|slope| slope.mm_per_hour < 0.0)?;
+        let slope = self.leak.slope().filter(|slope| slope.mm_per_hour < 0.0)?;
         let height = self.settled.height();
         let litres = |height: f64| vessel::at(&self.vessel, Millimetres(height)).litres.get();
         Some((Litres(litres(height - slope.mm_per_hour) - litres(height)), slope.since))
@@ -261,39 +249,6 @@ impl Bucket {
         }
     }
 
-    /// A drink just before the hose that no horse could have drunk was a spike of the radio: the hose came alone.
-    fn possible(&self, changes: Vec<Change>, gap: Option<u64>) -> Vec<Change> {
-        let [fall, rise] = changes[..] else { return changes };
-        if !self.is_spill(&Change { began: fall.before, ..fall }, gap) {
-            return changes;
-        }
-        let alone = Change { from: fall.from, began: fall.began, before: fall.began, ..rise };
-        if (alone.to - alone.from).abs() > self.settled.scatter() { vec![alone] } else { Vec::new() }
-    }
-
-    /// True where it fell faster than a horse drinks, or by more.
-    fn is_spill(&self, change: &Change, gap: Option<u64>) -> bool {
-        let litres = |height: f64| vessel::at(&self.vessel, Millimetres(height)).litres.get();
-        let fell = litres(change.from) - litres(change.to);
-        let (height, at) = change.fastest;
-        // A word that came twice may stand closer to the next than the sensor measures.
-        let minutes = at.since(change.began).max(gap.unwrap_or(0)) as f64 / 60_000.0;
-        let fastest = litres(change.from) - litres(height);
-        fell >= DRINKS_AT_ONCE || fastest > DRINKS_PER_MINUTE * minutes + SPILL_AT_LEAST
-    }
-
-    /// When a change began: what had gone by the first reading off the rest went as fast as a horse usually drinks; where that
-    /// was all of it, it may have waited.
-    fn began(&self, change: &Change) -> Mono {
-        let litres = |height: f64| vessel::at(&self.vessel, Millimetres(height)).litres.get();
-        let (at, height) = change.left;
-        let gone = (litres(change.from) - litres(height.max(change.to))).max(0.0);
-        let took = (gone / DRINKS_USUALLY * 60_000.0) as u64;
-        let free = at.since(change.began).saturating_sub(took);
-        let ends = (height - change.to).abs() <= 2.0 * self.settled.scatter();
-        change.began.plus(if ends || gone <= 0.0 { free / 2 } else { free })
-    }
-
     fn changed(&mut self, change: Change, gap: Option<u64>, flows: &mut Vec<Flow>) {
         let held = |height: f64| vessel::at(&self.vessel, Millimetres(height)).litres.get();
         let (before, after) = (held(change.from), held(change.to));
@@ -301,8 +256,8 @@ impl Bucket {
         self.told = after;
         let litres = |height: f64| vessel::at(&self.vessel, Millimetres(height)).litres.get();
         let rose = after - before;
-        let spilled = self.is_spill(&change, gap);
-        let began = self.began(&change);
+        let spilled = drink::is_spill(&self.vessel, &change, gap);
+        let began = drink::began(&self.vessel, &change, self.settled.scatter());
         let mut tell = |how, litres: f64| {
             flows.push(Flow { how, litres: Litres(litres), from: change.before, to: change.ended, began });
         };
@@ -346,58 +301,24 @@ impl Bucket {
         }
     }
 
+    /// What fell by itself was counted as sips and drinks when it was seen: it is taken out of them.
+    fn leaked(&self, fell: &Fell, flows: &mut Vec<Flow>) {
+        let Fell { from, to, millimetres } = *fell;
+        let height = self.settled.height();
+        let litres = |height: f64| vessel::at(&self.vessel, Millimetres(height)).litres.get();
+        // As much as it is about this height: the bucket may have been filled since.
+        let gone = litres(height + millimetres / 2.0) - litres(height - millimetres / 2.0);
+        let began = from.plus(to.since(from) / 2);
+        flows.push(Flow { how: How::Sipped, litres: Litres(-gone), from, to, began });
+        flows.push(Flow { how: How::Leaked, litres: Litres(gone), from, to, began });
+    }
+
     /// The middle of the readings moved without a step, to so many litres; told once it is worth it.
     fn seeped(&mut self, to: f64, from: f64, at: Mono, flows: &mut Vec<Flow>) {
         let litres = self.told - to;
         if litres.abs() >= from {
             flows.push(Flow { how: How::Sipped, litres: Litres(litres), from: at, to: at, began: at });
             self.told = to;
-        }
-    }
-
-    fn look_for_slope(&mut self, slow: bool, at: Mono, flows: &mut Vec<Flow>) {
-        let scatter = self.settled.scatter();
-        let Some(before) = self.slope else {
-            let (over, times) = if slow { super::steady::SLOW } else { super::steady::OFTEN };
-            let found = self.steady.slope(scatter).filter(|slope| slope.gain >= over);
-            self.slopes = if found.is_some() { self.slopes + 1 } else { 0 };
-            if let Some(slope) = found.filter(|_| self.slopes >= times) {
-                self.slope = Some(slope);
-                self.leaked = slope.since;
-                self.take_out_leak(at, 1.0, flows);
-            }
-            return;
-        };
-        self.take_out_leak(at, 1.0, flows);
-        if let Some(rests) = self.steady.rests_since(&before, scatter) {
-            // What was taken for leaked since then was drunk, or is still there.
-            self.leaked = rests;
-            self.take_out_leak(at, -1.0, flows);
-            self.slope = None;
-            self.slopes = 0;
-            self.steady.forget_all_before(rests);
-        } else if let Some(slope) = self.steady.slope(scatter) {
-            if slope.mm_per_hour * before.mm_per_hour > 0.0 {
-                self.slope = Some(Slope { since: before.since, ..slope });
-            }
-        }
-    }
-
-    /// What leaks was counted as sips and drinks: hour by hour it is taken out of them, up to a time.
-    fn take_out_leak(&mut self, to: Mono, sign: f64, flows: &mut Vec<Flow>) {
-        let Some(slope) = self.slope else { return };
-        let height = self.settled.height();
-        let litres = |height: f64| vessel::at(&self.vessel, Millimetres(height)).litres.get();
-        // As much as leaks at this height; a bucket may have been filled since.
-        let an_hour = (litres(height - slope.mm_per_hour / 2.0) - litres(height + slope.mm_per_hour / 2.0)) * sign;
-        while self.leaked < to {
-            let until = to.min(self.leaked.plus(3_600_000));
-            let millis = until.since(self.leaked);
-            let (from, began) = (self.leaked, self.leaked.plus(millis / 2));
-            let gone = an_hour * millis as f64 / 3_600_000.0;
-            flows.push(Flow { how: How::Sipped, litres: Litres(-gone), from, to: until, began });
-            flows.push(Flow { how: How::Leaked, litres: Litres(gone), from, to: until, began });
-            self.leaked = until;
         }
     }
 }
@@ -534,6 +455,37 @@ mod tests {
         }
         let told = tell(&mut one, 10, rests(120.0, 6).chain(rests(220.0, 6)));
         assert_eq!(told, ["Drank 10 L", "Refilled 6 L", "Unseen 4 L"]);
+    }
+
+    #[test]
+    fn what_was_filled_to_its_mark_was_filled_however_soon_it_is_drunk() {
+        let mut one = bucket();
+        for _ in 0..6 {
+            tell(&mut one, 1, rests(200.0, 20).chain(rests(290.0, 20)));
+        }
+        let told = tell(&mut one, 1, rests(230.0, 20).chain(rests(290.0, 6)).chain(rests(230.0, 20)));
+        assert_eq!(told, ["Drank 4 L", "Refilled 4 L", "Drank 4 L"]);
+    }
+
+    #[test]
+    fn what_leaks_is_taken_out_of_what_was_drunk() {
+        let mut one = bucket();
+        let (mut drunk, mut leaked) = (0.0, 0.0);
+        // Eight hours at 1.5 L an hour, and every two hours a drink of 2 L; the hose before it is half empty.
+        for minute in 0..480_u64 {
+            let height = 290.0 - 0.4 * (minute % 240) as f64 - if minute % 240 < 120 { 0.0 } else { 32.0 };
+            let scatter = [0.0, 1.0, -1.0, 2.0, -2.0, 0.0, 1.0][(minute * 5 % 7) as usize];
+            let flows = one.take(Millimetres(400.0 - height - scatter), Mono(minute * MINUTE), Some(MINUTE));
+            for flow in flows.expect("it can be") {
+                match flow.how {
+                    How::Drank | How::Sipped => drunk += flow.litres.get(),
+                    How::Leaked => leaked += flow.litres.get(),
+                    _ => {}
+                }
+            }
+        }
+        assert!((leaked - 480.0 * 0.4 / 16.24).abs() < 1.2, "{leaked:.1} L leaked");
+        assert!((drunk - 4.0).abs() < 1.2, "{drunk:.1} L drunk");
     }
 
     #[test]

@@ -72,3 +72,47 @@ impl FillMark {
         (spread < UNSTEADY * mark).then_some((mark, (SHORT * spread).max(STEADY * mark)))
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const HOUR: u64 = 3_600_000;
+
+    /// A bucket of 18 L filled every five hours to so many litres; gives what was told of the last of them.
+    fn filled(litres: &[f64]) -> (FillMark, Vec<(Mono, f64)>) {
+        let mut mark = FillMark::default();
+        let told = (1..).zip(litres).map(|(n, litres)| mark.filled(*litres, Mono(5 * n * HOUR))).last();
+        (mark, told.unwrap_or_default())
+    }
+
+    #[test]
+    fn what_is_missing_to_the_mark_is_told() {
+        assert_eq!(filled(&[17.8, 18.0, 17.9, 18.1, 18.0, 17.9]).1, []);
+        let told = filled(&[17.8, 18.0, 17.9, 18.1, 18.0, 15.0]).1;
+        assert_eq!(told, [(Mono(30 * HOUR), 3.0)]);
+        assert_eq!(filled(&[9.0, 17.0, 12.0, 14.0, 18.0, 11.0]).1, [], "that hand knows no mark");
+    }
+
+    #[test]
+    fn what_was_short_before_the_mark_was_known_is_told_once_it_is() {
+        assert_eq!(filled(&[18.0, 14.0, 18.0, 18.0]).1, []);
+        assert_eq!(filled(&[18.0, 14.0, 18.0, 18.0, 17.9]).1, [(Mono(10 * HOUR), 4.0)]);
+    }
+
+    #[test]
+    fn a_refill_that_goes_on_is_not_short() {
+        let (mut mark, told) = filled(&[18.0, 18.0, 18.0, 18.0, 18.0, 12.0]);
+        assert_eq!(told, [(Mono(30 * HOUR), 6.0)]);
+        let later = Mono(30 * HOUR + 600_000);
+        assert_eq!(mark.filled(17.9, later), [(later, -6.0)]);
+    }
+
+    #[test]
+    fn what_was_none_counts_for_nothing() {
+        let (mut mark, _) = filled(&[18.0, 18.0, 18.0, 18.0, 18.0]);
+        assert!(mark.is_full(17.6) && !mark.is_full(16.0));
+        mark.not_filled();
+        assert!(!mark.is_full(17.6), "four are too few");
+    }
+}

@@ -20,10 +20,6 @@ const BINS: usize = 24;
 const STEP: f64 = 7.0;
 /// No middle is surer than this, in millimetres: water slops, warms and evaporates.
 const LEAST: f64 = 0.8;
-/// By how much a slope must be cheaper than rests, and how many times in a row: where a bin holds many readings
-pub const OFTEN: (f64, u32) = (21.0, 2);
-/// and where it holds one.
-pub const SLOW: (f64, u32) = (16.0, 1);
 /// The slopes that are tried, in millimetres a bin, each way.
 const SLOPES: [f64; 13] = [0.5, 0.7, 1.0, 1.3, 1.7, 2.2, 2.8, 3.6, 4.7, 6.0, 8.0, 10.0, 13.0];
 /// How far a steady change goes at the least, in millimetres: a horse sips that much too.
@@ -54,8 +50,6 @@ pub struct Slope {
     pub mm_per_hour: f64,
     /// Since when, as far as looked back.
     pub since: Mono,
-    /// By how much it tells the readings cheaper than rests do.
-    pub gain: f64,
 }
 
 /// A middle as it is told: bins before the newest, height, and one over its variance.
@@ -92,10 +86,16 @@ impl Steady {
         self.bins.retain(|(bin, ..)| *bin >= time.0 / BIN_MS);
     }
 
-    /// The steady change that tells the last bins cheapest, where one does. `scatter` is the standard deviation of a reading.
-    pub fn slope(&self, scatter: f64) -> Option<Slope> {
+    /// The steady change that tells the last bins cheapest, where one is cheaper than rests by more than `gain`. `scatter` is
+    /// the standard deviation of a reading in millimetres.
+    pub fn slope(&self, scatter: f64, gain: f64) -> Option<Slope> {
         let points = self.points(scatter);
         let rests = costs(&points, 0.0);
+        // Mostly there is nothing to be gained: the water rests.
+        if rests[points.len()] <= gain {
+            return None;
+        }
+        let sure = gain;
         let mut best: Option<(f64, usize, f64)> = None;
         let mut consider = |per_bin: f64| {
             let slope = costs(&points, per_bin);
@@ -118,7 +118,7 @@ impl Steady {
         let gain = gain.max(rests[count] - costs(&points[..count], per_bin)[count]);
         let newest = self.bins.last()?.0;
         let since = newest.saturating_sub(points[count - 1].back as u64);
-        Some(Slope { mm_per_hour: per_bin * 6.0, since: Mono(since * BIN_MS), gain })
+        (gain > sure).then(|| Slope { mm_per_hour: per_bin * 6.0, since: Mono(since * BIN_MS) })
     }
 
     /// Since when the water rests again, where an hour of it or more is told cheaper so than by a slope.
@@ -164,10 +164,9 @@ fn middle_half(readings: &mut [f64]) -> f64 {
     kept.iter().sum::<f64>() / kept.len().max(1) as f64
 }
 
-/// The cheapest way to tell the newest so many points as pieces of a slope, for each count from none to all.
-fn costs(points: &[Point], per_bin: f64) -> Vec<f64> {
-    let mut costs = Vec::with_capacity(points.len() + 1);
-    costs.push(0.0);
+/// What it costs at the least to tell the newest so many points as pieces of a slope, for each count from none to all.
+fn costs(points: &[Point], per_bin: f64) -> [f64; BINS + 1] {
+    let mut costs = [0.0; BINS + 1];
     for last in 0..points.len() {
         // The oldest piece reaches from the point `last` to a newer one.
         let (mut weight, mut mean, mut squares, mut best) = (0.0, 0.0, 0.0, f64::INFINITY);
@@ -181,7 +180,7 @@ fn costs(points: &[Point], per_bin: f64) -> Vec<f64> {
             squares += point.weight * off * (level - mean);
             best = f64::min(best, costs[first] + squares + if first > 0 { STEP } else { 0.0 });
         }
-        costs.push(best);
+        costs[last + 1] = best;
     }
     costs
 }
@@ -231,7 +230,7 @@ mod tests {
             }
         }
         steady.take(0.0, Mono(heights.len() as u64 * BIN_MS));
-        let found = steady.slope(scatter).filter(|slope| slope.gain >= OFTEN.0);
+        let found = steady.slope(scatter, 21.0);
         assert_eq!(found.map(|slope| slope.mm_per_hour.round()), expected, "{heights:?}");
     }
 
@@ -252,6 +251,33 @@ mod tests {
         let mut heights = line(14, 250.0, -4.0);
         heights.iter_mut().skip(7).for_each(|height| *height -= 60.0);
         check(&heights, 2.0, Some(-24.0));
+    }
+
+    #[test]
+    fn it_is_known_since_when() {
+        let mut steady = Steady::default();
+        let heights = (0..14).map(|_| 250.0).chain(line(8, 246.0, -4.0));
+        for (n, height) in heights.enumerate() {
+            steady.take(height, Mono(n as u64 * BIN_MS));
+        }
+        let slope = steady.slope(2.0, 16.0).expect("it falls");
+        let since = slope.since.0 / BIN_MS;
+        assert!((13..=15).contains(&since), "{since}");
+        assert_eq!(steady.rests_since(&slope, 2.0), None);
+        for n in 22..30 {
+            steady.take(218.0, Mono(n * BIN_MS));
+        }
+        let rests = steady.rests_since(&slope, 2.0).expect("it was mended").0 / BIN_MS;
+        assert!((20..=22).contains(&rests), "{rests}");
+    }
+
+    #[test]
+    fn a_sensor_that_is_seldom_heard_shows_nothing() {
+        let mut steady = Steady::default();
+        for n in 0..12_u32 {
+            steady.take(250.0 - 8.0 * f64::from(n), Mono(u64::from(n) * 2 * BIN_MS));
+        }
+        assert_eq!(steady.slope(2.0, 16.0), None);
     }
 
     #[test]
