@@ -198,14 +198,30 @@ impl Barn {
                 }
                 How::Spilled | How::Leaked | How::NotRefilled => continue,
             }
-            // A drink counts where it began, also over midnight.
-            let then = Now { mono: flow.began, wall: self.wall_before(flow.began, now) };
-            let Some(today) = Today::of(self.limits.zone, then) else { continue };
-            let intake = self.waters.horses.entry(horse.clone()).or_default();
-            drank |= intake.drank(today.day().date(), hour_of(&today), flow.litres.get());
+            for (at, litres) in self.by_days(flow, now) {
+                let then = Now { mono: at, wall: self.wall_before(at, now) };
+                let Some(today) = Today::of(self.limits.zone, then) else { continue };
+                let intake = self.waters.horses.entry(horse.clone()).or_default();
+                drank |= intake.drank(today.day().date(), hour_of(&today), litres);
+            }
         }
         if drank {
             self.judge_drinking(&stall.clone(), now, effects);
+        }
+    }
+
+    /// What was drunk counts where it began, midway between the earliest and the latest that it can have. Where midnight lies
+    /// between them each day has its part: nobody knows on which it was.
+    fn by_days(&self, flow: &Flow, now: Now) -> Vec<(Mono, f64)> {
+        let ((earliest, latest), litres) = (flow.began, flow.litres.get());
+        let wall = self.wall_before(latest, now);
+        let midnight = Today::of(self.limits.zone, Now { mono: latest, wall }).map(|today| today.mono(0));
+        match midnight {
+            Some(midnight) if earliest < midnight && midnight < latest => {
+                let before = midnight.since(earliest) as f64 / latest.since(earliest) as f64;
+                vec![(earliest, litres * before), (latest, litres * (1.0 - before))]
+            }
+            _ => vec![(earliest.plus(latest.since(earliest) / 2), litres)],
         }
     }
 

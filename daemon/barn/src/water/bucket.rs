@@ -78,8 +78,8 @@ pub struct Flow {
     pub from: Mono,
     /// When it was first seen after.
     pub to: Mono,
-    /// When it began, as far as can be told.
-    pub began: Mono,
+    /// When it began at the earliest and at the latest.
+    pub began: (Mono, Mono),
 }
 
 impl Flow {
@@ -155,7 +155,7 @@ impl Bucket {
         if new {
             self.told = self.litres();
         } else if changes.is_empty() {
-            self.seeped(self.litres(), TOLD_FROM, at, &mut flows);
+            self.seeped(self.litres(), TOLD_FROM, self.settled.stands_since(at), &mut flows);
         }
         for change in drink::possible(&self.vessel, changes, gap, self.settled.scatter()) {
             self.changed(change, gap, &mut flows);
@@ -270,7 +270,7 @@ impl Bucket {
             let short = self.fills_to.filled(litres(change.to), change.ended);
             if gap.is_some_and(|gap| gap > OFTEN_MS) {
                 let unseen =
-                    |(at, litres)| Flow { how: How::Unseen, litres: Litres(litres), from: at, to: at, began: at };
+                    |(at, litres)| Flow { how: How::Unseen, litres: Litres(litres), from: at, to: at, began: (at, at) };
                 flows.extend(short.into_iter().map(unseen));
             }
             return;
@@ -308,7 +308,8 @@ impl Bucket {
         let litres = |height: f64| vessel::at(&self.vessel, Millimetres(height)).litres.get();
         // As much as it is about this height: the bucket may have been filled since.
         let gone = litres(height + millimetres / 2.0) - litres(height - millimetres / 2.0);
-        let began = from.plus(to.since(from) / 2);
+        let middle = from.plus(to.since(from) / 2);
+        let began = (middle, middle);
         flows.push(Flow { how: How::Sipped, litres: Litres(-gone), from, to, began });
         flows.push(Flow { how: How::Leaked, litres: Litres(gone), from, to, began });
     }
@@ -317,7 +318,7 @@ impl Bucket {
     fn seeped(&mut self, to: f64, from: f64, at: Mono, flows: &mut Vec<Flow>) {
         let litres = self.told - to;
         if litres.abs() >= from {
-            flows.push(Flow { how: How::Sipped, litres: Litres(litres), from: at, to: at, began: at });
+            flows.push(Flow { how: How::Sipped, litres: Litres(litres), from: at, to: at, began: (at, at) });
             self.told = to;
         }
     }

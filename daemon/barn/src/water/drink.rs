@@ -25,15 +25,15 @@ pub fn is_spill(vessel: &Vessel, change: &Change, gap: Option<u64>) -> bool {
     gone(change.to) >= AT_MOST_AT_ONCE || gone(height) > AT_MOST_A_MINUTE * minutes + SPILL_AT_LEAST
 }
 
-/// When a drink began. What had gone by the first reading off the rest went as fast as a horse usually drinks; where that was
-/// all of it, nobody knows how long ago, and half of the time that is left is as good as any.
-pub fn began(vessel: &Vessel, change: &Change, scatter: f64) -> Mono {
+/// The earliest and the latest that a drink can have begun. What had gone by the first reading off the rest went as fast as a
+/// horse usually drinks; where that was all of it, nobody knows how long ago.
+pub fn began(vessel: &Vessel, change: &Change, scatter: f64) -> (Mono, Mono) {
     let (at, height) = change.left;
     let gone = (litres(vessel, change.from) - litres(vessel, height.max(change.to))).max(0.0);
     let took = (gone / USUALLY_A_MINUTE * 60_000.0) as u64;
-    let free = at.since(change.began).saturating_sub(took);
+    let latest = change.began.plus(at.since(change.began).saturating_sub(took));
     let is_all = gone <= 0.0 || (height - change.to).abs() <= 2.0 * scatter;
-    change.began.plus(if is_all { free / 2 } else { free })
+    (if is_all { change.began } else { latest }, latest)
 }
 
 /// The changes as they can have been: a drink just before the hose that no horse could have drunk was a spike of the radio,
@@ -95,13 +95,16 @@ mod tests {
 
     #[test]
     fn a_drink_that_was_under_way_began_before_it_was_seen() {
-        let began = |left: (u64, f64), seconds| began(&vessel(), &fall(200.0, 140.0, left, seconds), 1.0).0 / SECOND;
+        let began = |left: (u64, f64), seconds| {
+            let (earliest, latest) = began(&vessel(), &fall(200.0, 140.0, left, seconds), 1.0);
+            (earliest.0 / SECOND, latest.0 / SECOND)
+        };
         // Three of six litres were gone after a minute: it began half a minute before.
-        assert_eq!(began((60, 170.0), 120), 30);
+        assert_eq!(began((60, 170.0), 120), (30, 30));
         // All six were gone after ten minutes, one of which it took.
-        assert_eq!(began((600, 140.0), 600), 270);
+        assert_eq!(began((600, 140.0), 600), (0, 540));
         // The first thing seen was its head.
-        assert_eq!(began((60, 260.0), 120), 30);
+        assert_eq!(began((60, 260.0), 120), (0, 60));
     }
 
     #[test]

@@ -24,7 +24,7 @@ const SLIDES: usize = 6;
 const UNSETTLED: usize = 12;
 /// With a reading at least so often three must agree that water rose, else two: a horse may stand over its bucket for a
 /// minute. What falls falls: nothing that hangs before a sensor makes water look lower.
-const OFTEN_MS: u64 = 150_000;
+pub const OFTEN_MS: u64 = 150_000;
 /// So many usual gaps without a word make one reading count: one word may get lost, two hardly.
 const WAITS: u64 = 3;
 /// Scatter of a sensor that nobody has watched yet, in millimetres; what a simple ultrasonic one shows.
@@ -39,6 +39,8 @@ const OFF_AT_LEAST: f64 = 5.0;
 const SPLASHES: f64 = 24.0;
 /// Readings that differ by less than this share of a change agree about it.
 const AGREE: f64 = 0.12;
+/// Of a rest of so few readings each moves the middle: what it says is where the water came to rest.
+const YOUNG: usize = 5;
 /// Each reading at rest moves the scatter by this share.
 const LEARNS: f64 = 1.0 / 40.0;
 
@@ -49,6 +51,8 @@ pub struct Settled {
     rest: Vec<f64>,
     /// The middle of them.
     middle: f64,
+    /// When the water came to this rest.
+    since: Mono,
     /// When the last of them was measured.
     rested: Mono,
     /// Variance of a reading at rest, in square millimetres; none until a pair was seen.
@@ -83,7 +87,7 @@ impl Settled {
     /// it is known.
     pub fn take(&mut self, height: f64, at: Mono, gap: Option<u64>) -> Vec<Change> {
         if self.rest.is_empty() {
-            self.begin(&[height], at);
+            self.begin(&[height], at, at);
             return Vec::new();
         }
         if (height - self.height()).abs() <= self.off_by() {
@@ -131,6 +135,11 @@ impl Settled {
         self.middle
     }
 
+    /// Since when the water stands where the reading of this time says: a young rest is only known better now than when it began.
+    pub fn stands_since(&self, at: Mono) -> Mono {
+        if self.rest.len() <= YOUNG { self.since } else { at }
+    }
+
     /// Standard deviation of a reading at rest, in millimetres.
     pub fn scatter(&self) -> f64 {
         self.variance.map_or(FIRST_SCATTER, f64::sqrt).max(LEAST_SCATTER)
@@ -150,8 +159,9 @@ impl Settled {
         (OFF * self.scatter()).max(OFF_AT_LEAST)
     }
 
-    fn begin(&mut self, heights: &[f64], at: Mono) {
+    fn begin(&mut self, heights: &[f64], since: Mono, at: Mono) {
         self.rest = heights.to_vec();
+        self.since = since;
         self.rested = at;
         self.find_middle();
     }
@@ -196,15 +206,15 @@ impl Settled {
         let (between, new) = off.split_at(off.len() - count.clamp(1, off.len()));
         let heights: Vec<f64> = new.iter().map(|(_, height)| *height).collect();
         let last = new[new.len() - 1].0;
-        self.begin(&heights, last);
+        self.begin(&heights, new[0].0, last);
         let to = self.height();
         // It was there when it was first seen there, though a splash may have come in between.
         let within = self.off_by();
         let first = off.iter().position(|(_, height)| (height - to).abs() <= within).unwrap_or(between.len());
         let (ended, before) = (off[first].0, if first == 0 { began } else { off[first - 1].0 });
         let left = off[0];
-        let under = between.iter().filter(|(_, height)| *height < from - deep).count();
-        let lowest = between.iter().min_by(|a, b| a.1.total_cmp(&b.1)).copied();
+        let under = off[..first].iter().filter(|(_, height)| *height < from - deep).count();
+        let lowest = off[..first].iter().min_by(|a, b| a.1.total_cmp(&b.1)).copied();
         match lowest {
             Some((at, low)) if !sliding && low < from - deep && to > from && under >= least => {
                 let prior = off.iter().rev().find(|one| one.0 < at).map_or(began, |one| one.0);
