@@ -44,8 +44,8 @@ impl FillMark {
         let new = if before.is_some() { self.last.len() - 1 } else { 0 };
         for (at, litres, missing) in &mut self.last[new..] {
             if mark - *litres > within {
+                told.push((*at, mark - *litres - *missing));
                 *missing = mark - *litres;
-                told.push((*at, *missing));
             }
         }
         told.retain(|(_, litres)| *litres != 0.0);
