@@ -105,7 +105,8 @@ pub enum How {
     Leaked,
     /// The refill before was none: take it back.
     NotRefilled,
-    /// Drunk between two readings of a slow sensor, together with a refill: told by the mark to which the bucket is filled.
+    /// Drunk together with a refill, between two readings: told by the mark to which the bucket is filled, or half told where a
+    /// single reading says so.
     Unseen,
 }
 
@@ -155,7 +156,7 @@ impl Bucket {
         if new {
             self.told = self.litres();
         } else if changes.is_empty() {
-            self.seeped(self.litres(), TOLD_FROM, self.settled.stands_since(at), &mut flows);
+            self.seeped(self.litres(), TOLD_FROM, self.settled.stands_since(at, gap), &mut flows);
         }
         for change in drink::possible(&self.vessel, changes, gap, self.settled.scatter()) {
             self.changed(change, gap, &mut flows);
@@ -267,12 +268,18 @@ impl Bucket {
         if rose >= REFILL_AT_LEAST {
             tell(How::Refilled, rose);
             self.rise = Some(change);
+            let mut unseen: Vec<_> = drink::perhaps(&self.vessel, &change, gap).into_iter().collect();
             let short = self.fills_to.filled(litres(change.to), change.ended);
             if gap.is_some_and(|gap| gap > OFTEN_MS) {
-                let unseen =
-                    |(at, litres)| Flow { how: How::Unseen, litres: Litres(litres), from: at, to: at, began: (at, at) };
-                flows.extend(short.into_iter().map(unseen));
+                unseen.extend(short);
             }
+            flows.extend(unseen.into_iter().map(|(at, litres)| Flow {
+                how: How::Unseen,
+                litres: Litres(litres),
+                from: at,
+                to: at,
+                began: (at, at),
+            }));
             return;
         }
         let mut fell = -rose;

@@ -12,6 +12,10 @@ const AT_MOST_A_MINUTE: f64 = 9.0;
 const USUALLY_A_MINUTE: f64 = 6.0;
 /// And so many at once: its stomach holds 3 to 4 US gallons.
 const AT_MOST_AT_ONCE: f64 = 15.0;
+/// Most drinks are of no more litres than this; from memory.
+const OFTEN_AT_ONCE: f64 = 6.0;
+/// What a reading or two say of more than this, in litres, was none: few drink so much at once. From memory.
+const USUALLY_AT_ONCE: f64 = 10.0;
 /// What goes faster than a horse drinks by less than this is no spill, in litres: a word may come late, and water slops.
 const SPILL_AT_LEAST: f64 = 1.0;
 
@@ -36,11 +40,21 @@ pub fn began(vessel: &Vessel, change: &Change, scatter: f64) -> (Mono, Mono) {
     (if is_all { change.began } else { latest }, latest)
 }
 
+/// Litres that were drunk just before a rise, or were not, and when it would have been: where a single reading says so, which as
+/// often is a spike of the radio. Half of them is the best guess. Nothing where no horse can have drunk so.
+pub fn perhaps(vessel: &Vessel, change: &Change, gap: Option<u64>) -> Option<(Mono, f64)> {
+    let (low, at) = change.perhaps?;
+    let fall = Change { to: low, fastest: (low, at), ended: at, ..*change };
+    let gone = litres(vessel, change.from) - litres(vessel, low);
+    (!is_spill(vessel, &fall, gap) && gone <= OFTEN_AT_ONCE).then_some((at, gone / 2.0))
+}
+
 /// The changes as they can have been: a drink just before the hose that no horse could have drunk was a spike of the radio,
 /// and the hose came alone, or nothing did.
 pub fn possible(vessel: &Vessel, changes: Vec<Change>, gap: Option<u64>, scatter: f64) -> Vec<Change> {
     let [fall, rise] = changes[..] else { return changes };
-    if !is_spill(vessel, &Change { began: fall.before, ..fall }, gap) {
+    let gone = litres(vessel, fall.from) - litres(vessel, fall.to);
+    if gone <= USUALLY_AT_ONCE && !is_spill(vessel, &Change { began: fall.before, ..fall }, gap) {
         return changes;
     }
     let alone = Change { from: fall.from, began: fall.began, before: fall.began, ..rise };
@@ -79,6 +93,7 @@ mod tests {
             before: at(0),
             ended,
             sliding: false,
+            perhaps: None,
         }
     }
 

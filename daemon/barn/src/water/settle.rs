@@ -25,6 +25,10 @@ const UNSETTLED: usize = 12;
 /// With a reading at least so often three must agree that water rose, else two: a horse may stand over its bucket for a
 /// minute. What falls falls: nothing that hangs before a sensor makes water look lower.
 pub const OFTEN_MS: u64 = 150_000;
+/// Under this much water the bucket is as good as empty, in millimetres.
+const NEARLY_DRY: f64 = 40.0;
+/// So many tenths of a usual gap between two words show that one was lost.
+const LOST: u64 = 18;
 /// So many usual gaps without a word make one reading count: one word may get lost, two hardly.
 const WAITS: u64 = 3;
 /// Scatter of a sensor that nobody has watched yet, in millimetres; what a simple ultrasonic one shows.
@@ -80,6 +84,8 @@ pub struct Change {
     pub ended: Mono,
     /// True where no two readings agreed: it moved all the while, and may still.
     pub sliding: bool,
+    /// How low a single reading just before a rise saw it, and when: drunk before the hose came, or a spike of the radio.
+    pub perhaps: Option<(f64, Mono)>,
 }
 
 impl Settled {
@@ -102,7 +108,13 @@ impl Settled {
             // Nobody knows when to expect another: this one has to do.
             return self.settle(1, false, 2);
         };
-        let needed = if gap <= OFTEN_MS && height > self.height() { 3 } else { 2 };
+        // Where words were lost a slow sensor has kept silent for long: that the water is gone can not wait for its next.
+        let long = gap > OFTEN_MS && at.since(self.rested) * 10 > LOST * gap && height < NEARLY_DRY;
+        let needed = match height > self.height() {
+            true if gap <= OFTEN_MS => 3,
+            false if long => 1,
+            _ => 2,
+        };
         if self.agreeing() >= needed {
             return self.settle(self.agreeing(), false, if gap > OFTEN_MS { 1 } else { 2 });
         }
@@ -135,9 +147,11 @@ impl Settled {
         self.middle
     }
 
-    /// Since when the water stands where the reading of this time says: a young rest is only known better now than when it began.
-    pub fn stands_since(&self, at: Mono) -> Mono {
-        if self.rest.len() <= YOUNG { self.since } else { at }
+    /// Since when the water stands at its height, after a reading of this time: a young rest is only known better now than when
+    /// it began, and the middle of an older one lags behind by half of its readings.
+    pub fn stands_since(&self, at: Mono, gap: Option<u64>) -> Mono {
+        let lags = (self.rest.len() / 2) as u64 * gap.unwrap_or(0);
+        if self.rest.len() <= YOUNG { self.since } else { Mono(at.0.saturating_sub(lags)).max(self.since) }
     }
 
     /// Standard deviation of a reading at rest, in millimetres.
@@ -219,7 +233,17 @@ impl Settled {
             Some((at, low)) if !sliding && low < from - deep && to > from && under >= least => {
                 let prior = off.iter().rev().find(|one| one.0 < at).map_or(began, |one| one.0);
                 vec![
-                    Change { from, to: low, began, left, fastest: (low, at), before: prior, ended: at, sliding },
+                    Change {
+                        from,
+                        to: low,
+                        began,
+                        left,
+                        fastest: (low, at),
+                        before: prior,
+                        ended: at,
+                        sliding,
+                        perhaps: None,
+                    },
                     Change {
                         from: low,
                         to,
@@ -229,12 +253,15 @@ impl Settled {
                         before: at,
                         ended,
                         sliding,
+                        perhaps: None,
                     },
                 ]
             }
             _ => {
                 let fastest = fastest(from, to, began, &off);
-                vec![Change { from, to, began, left, fastest, before, ended, sliding }]
+                let perhaps = lowest.filter(|(_, low)| !sliding && *low < from - deep && to > from);
+                let perhaps = perhaps.map(|(at, low)| (low, at));
+                vec![Change { from, to, began, left, fastest, before, ended, sliding, perhaps }]
             }
         }
     }
@@ -254,7 +281,17 @@ impl Settled {
     fn twice(&self, (at, low): (Mono, f64), left: (Mono, f64), began: Mono, ended: Mono) -> Vec<Change> {
         let rest = self.height();
         vec![
-            Change { from: rest, to: low, began, left, fastest: (low, at), before: began, ended: at, sliding: false },
+            Change {
+                from: rest,
+                to: low,
+                began,
+                left,
+                fastest: (low, at),
+                before: began,
+                ended: at,
+                sliding: false,
+                perhaps: None,
+            },
             Change {
                 from: low,
                 to: rest,
@@ -264,6 +301,7 @@ impl Settled {
                 before: at,
                 ended,
                 sliding: false,
+                perhaps: None,
             },
         ]
     }
