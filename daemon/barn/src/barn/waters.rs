@@ -27,6 +27,8 @@ use crate::water::supply::Supply;
 const LOOK_MS: u64 = 600_000;
 /// In frost this many litres that a horse would have drunk by its own days, and has not, are about two drinks.
 const MISSED_DRINKS: f64 = 6.0;
+/// After so many minutes of ice since yesterday the litres of a day say nothing of the horse.
+const ICE_SAYS_LITTLE_MIN: u32 = 240;
 /// Litres over its habit that are much for any horse, however little it has drunk of late.
 const MUCH_MORE: f64 = 15.0;
 /// A sensor that may miss a sip for longer than this is slow, in minutes,
@@ -163,7 +165,11 @@ impl Barn {
                 if self.waters.places.contains_key(&place) && self.is_known(&place, now.mono) {
                     let here = self.is_in_stall(horse, &rides, today);
                     let intake = self.waters.horses.entry(horse.id.clone()).or_default();
-                    intake.passed(date, hour, (LOOK_MS / 60_000) as u16, here);
+                    let minutes = (LOOK_MS / 60_000) as u16;
+                    intake.passed(date, hour, minutes, here);
+                    if self.waters.frost_min >= self.limits.water.ice_after.0 {
+                        intake.froze(date, minutes);
+                    }
                 }
             }
         }
@@ -393,12 +399,14 @@ impl Barn {
         let hold =
             |what| Verdict::Holds { delay: limits.amount_alarm_after.as_millis(), priority: Priority::Medium, what };
         let share = |percent: crate::units::Percent, of: f64| of * percent.get() / 100.0;
+        // Who could not drink for ice has drunk little, which is said as such.
+        let thawed = intake.ice_min(date) < ICE_SAYS_LITTLE_MIN;
         // Of a slow sensor what is drunk about a refill goes unseen.
         let seen = if self.blind_min(stall) > SLOW_MIN { SEEN_AT_LEAST } else { 1.0 };
         match intake.habit(date) {
             Some(habit) => {
                 let (usual, spread) = (habit.litres.get(), habit.spread.get());
-                if litres < seen * share(limits.drinks_little, usual) && litres < usual - 3.0 * spread {
+                if thawed && litres < seen * share(limits.drinks_little, usual) && litres < usual - 3.0 * spread {
                     hold(little(habit.litres))
                 } else if litres > share(limits.drinks_much, usual) && litres > usual + (3.0 * spread).max(MUCH_MORE) {
                     hold(much(habit.litres))
@@ -410,7 +418,8 @@ impl Barn {
                 // The least that the books give, whatever the weather: a horse at grass drinks less, and is not in its stall.
                 let stays = !self.book.away.iter().any(|away| away.horse == horse.id && away.days.include(date));
                 let guide = horse.weight.map(|weight| guide::litres_a_day(weight, Celsius(0.0)));
-                match guide.filter(|guide| stays && litres < seen * share(limits.drinks_little, guide.get())) {
+                match guide.filter(|guide| stays && thawed && litres < seen * share(limits.drinks_little, guide.get()))
+                {
                     Some(guide) => hold(little(guide)),
                     None => Verdict::Gone,
                 }

@@ -27,6 +27,8 @@ const UNSETTLED: usize = 12;
 pub const OFTEN_MS: u64 = 150_000;
 /// Under this much water the bucket is as good as empty, in millimetres.
 const NEARLY_DRY: f64 = 40.0;
+/// and from this a drink may empty it.
+const LOW: f64 = 120.0;
 /// So many tenths of a usual gap between two words show that one was lost.
 const LOST: u64 = 18;
 /// So many usual gaps without a word make one reading count: one word may get lost, two hardly.
@@ -108,11 +110,13 @@ impl Settled {
             // Nobody knows when to expect another: this one has to do.
             return self.settle(1, false, 2);
         };
-        // Where words were lost a slow sensor has kept silent for long: that the water is gone can not wait for its next.
-        let long = gap > OFTEN_MS && at.since(self.rested) * 10 > LOST * gap && height < NEARLY_DRY;
+        // Where words were lost a slow sensor has kept silent for long: that water is gone which was low before can not wait for
+        // its next.
+        let silent = gap > OFTEN_MS && at.since(self.rested) * 10 > LOST * gap;
+        let dry = silent && height < NEARLY_DRY && self.height() < LOW;
         let needed = match height > self.height() {
             true if gap <= OFTEN_MS => 3,
-            false if long => 1,
+            false if dry => 1,
             _ => 2,
         };
         if self.agreeing() >= needed {
