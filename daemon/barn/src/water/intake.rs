@@ -262,6 +262,18 @@ mod tests {
     }
 
     #[test]
+    fn a_day_of_ice_shows_no_habit() {
+        let mut intake = horse(&[30.0, 30.0, 30.0, 30.0, 30.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0]);
+        assert_eq!(intake.habit(date(13)).map(|habit| habit.litres), Some(Litres(0.0)));
+        for day in 6..=12 {
+            intake.froze(date(day), 720);
+        }
+        assert_eq!(intake.habit(date(13)).map(|habit| (habit.litres, habit.days)), Some((Litres(30.0), 5)));
+        assert_eq!((intake.ice_min(date(12)), intake.ice_min(date(13)), intake.ice_min(date(14))), (1_440, 720, 0));
+        assert_eq!(intake.days_before(date(13)).flatten().count(), 12, "they are shown all the same");
+    }
+
+    #[test]
     fn hours_and_days_are_told_as_they_were() {
         let mut intake = horse(&[28.0, 20.0, 24.0]);
         intake.drank(date(4), 6, 3.0);

@@ -101,6 +101,19 @@ mod tests {
     }
 
     #[test]
+    fn what_was_told_is_not_told_again_when_the_mark_is_known_anew() {
+        let mut mark = FillMark::default();
+        // A hand that fills to two marks for a while shows none.
+        let litres = [18.0, 14.0, 18.0, 18.0, 18.0, 14.0, 14.0, 14.0, 13.0, 18.0, 18.0, 18.0, 18.0];
+        let told: Vec<_> = (1..).zip(litres).flat_map(|(n, litres)| mark.filled(litres, Mono(5 * n * HOUR))).collect();
+        for (at, _) in &told {
+            let of_one: f64 = told.iter().filter(|one| one.0 == *at).map(|one| one.1).sum();
+            assert!(of_one <= 5.0 + 1e-9, "{of_one} L are missing at {}: {told:?}", at.0 / HOUR);
+        }
+        assert!(told.iter().any(|one| one.0 == Mono(10 * HOUR)), "{told:?}");
+    }
+
+    #[test]
     fn a_refill_that_goes_on_is_not_short() {
         let (mut mark, told) = filled(&[18.0, 18.0, 18.0, 18.0, 18.0, 12.0]);
         assert_eq!(told, [(Mono(30 * HOUR), 6.0)]);

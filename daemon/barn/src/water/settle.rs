@@ -392,6 +392,35 @@ mod tests {
     }
 
     #[test]
+    fn a_reading_far_under_the_new_rest_is_no_drink_before_it() {
+        check(10, &[200.0, 201.0, 200.0, 281.0, 100.0, 280.0, 281.0], &["200>280 at 30"]);
+    }
+
+    #[test]
+    fn what_was_low_and_is_gone_after_lost_words_waits_for_no_other() {
+        let mut settled = Settled::default();
+        let gap = Some(10 * MINUTE);
+        for n in 0..4 {
+            assert!(settled.take(100.0, Mono(n * 10 * MINUTE), gap).is_empty());
+        }
+        let changes = settled.take(5.0, Mono(60 * MINUTE), gap);
+        assert_eq!(changes.len(), 1, "half an hour without a word");
+        let mut settled = Settled::default();
+        settled.take(100.0, Mono(0), gap);
+        assert!(settled.take(5.0, Mono(10 * MINUTE), gap).is_empty(), "one reading may be a spike");
+    }
+
+    #[test]
+    fn a_young_rest_stands_since_it_began_and_an_old_one_lags() {
+        let mut settled = Settled::default();
+        for n in 0..20 {
+            settled.take(200.0, Mono(n * MINUTE), Some(MINUTE));
+            let since = settled.stands_since(Mono(n * MINUTE), Some(MINUTE)).0 / MINUTE;
+            assert_eq!(since, if n < 5 { 0 } else { n - n.div_ceil(2).min(4) }, "at {n} min");
+        }
+    }
+
+    #[test]
     fn what_was_drunk_and_filled_up_again_at_once_is_both() {
         check(1, &[200.0, 201.0, 200.0, 160.0, 120.0, 170.0, 201.0, 200.0], &["200>120 at 4", "120>200 at 6"]);
         check(1, &[200.0, 201.0, 200.0, 120.0, 201.0, 200.0], &[]);
