@@ -27,6 +27,8 @@ use crate::water::supply::Supply;
 const LOOK_MS: u64 = 600_000;
 /// In frost this many litres that a horse would have drunk by its own days, and has not, are about two drinks.
 const MISSED_DRINKS: f64 = 6.0;
+/// After so many minutes of ice since yesterday the litres of a day say nothing of the horse.
+const ICE_SAYS_LITTLE_MIN: u32 = 240;
 /// Litres over its habit that are much for any horse, however little it has drunk of late.
 const MUCH_MORE: f64 = 15.0;
 /// A sensor that may miss a sip for longer than this is slow, in minutes,
@@ -163,7 +165,11 @@ impl Barn {
                 if self.waters.places.contains_key(&place) && self.is_known(&place, now.mono) {
                     let here = self.is_in_stall(horse, &rides, today);
                     let intake = self.waters.horses.entry(horse.id.clone()).or_default();
-                    intake.passed(date, hour, (LOOK_MS / 60_000) as u16, here);
+                    let minutes = (LOOK_MS / 60_000) as u16;
+                    intake.passed(date, hour, minutes, here);
+                    if self.waters.frost_min >= self.limits.water.ice_after.0 {
+                        intake.froze(date, minutes);
+                    }
                 }
             }
         }
@@ -198,13 +204,30 @@ impl Barn {
                 }
                 How::Spilled | How::Leaked | How::NotRefilled => continue,
             }
-            let then = Now { mono: flow.middle(), wall: self.wall_before(flow.middle(), now) };
-            let Some(today) = Today::of(self.limits.zone, then) else { continue };
-            let intake = self.waters.horses.entry(horse.clone()).or_default();
-            drank |= intake.drank(today.day().date(), hour_of(&today), flow.litres.get());
+            for (at, litres) in self.by_days(flow, now) {
+                let then = Now { mono: at, wall: self.wall_before(at, now) };
+                let Some(today) = Today::of(self.limits.zone, then) else { continue };
+                let intake = self.waters.horses.entry(horse.clone()).or_default();
+                drank |= intake.drank(today.day().date(), hour_of(&today), litres);
+            }
         }
         if drank {
             self.judge_drinking(&stall.clone(), now, effects);
+        }
+    }
+
+    /// What was drunk counts where it began, midway between the earliest and the latest that it can have. Where midnight lies
+    /// between them each day has its part: nobody knows on which it was.
+    fn by_days(&self, flow: &Flow, now: Now) -> Vec<(Mono, f64)> {
+        let ((earliest, latest), litres) = (flow.began, flow.litres.get());
+        let wall = self.wall_before(latest, now);
+        let midnight = Today::of(self.limits.zone, Now { mono: latest, wall }).map(|today| today.mono(0));
+        match midnight {
+            Some(midnight) if earliest < midnight && midnight < latest => {
+                let before = midnight.since(earliest) as f64 / latest.since(earliest) as f64;
+                vec![(earliest, litres * before), (latest, litres * (1.0 - before))]
+            }
+            _ => vec![(earliest.plus(latest.since(earliest) / 2), litres)],
         }
     }
 
@@ -379,12 +402,14 @@ impl Barn {
         let hold =
             |what| Verdict::Holds { delay: limits.amount_alarm_after.as_millis(), priority: Priority::Medium, what };
         let share = |percent: crate::units::Percent, of: f64| of * percent.get() / 100.0;
+        // Who could not drink for ice has drunk little, which is said as such.
+        let thawed = intake.ice_min(date) < ICE_SAYS_LITTLE_MIN;
         // Of a slow sensor what is drunk about a refill goes unseen.
         let seen = if self.blind_min(stall) > SLOW_MIN { SEEN_AT_LEAST } else { 1.0 };
         match intake.habit(date) {
             Some(habit) => {
                 let (usual, spread) = (habit.litres.get(), habit.spread.get());
-                if litres < seen * share(limits.drinks_little, usual) && litres < usual - 3.0 * spread {
+                if thawed && litres < seen * share(limits.drinks_little, usual) && litres < usual - 3.0 * spread {
                     hold(little(habit.litres))
                 } else if litres > share(limits.drinks_much, usual) && litres > usual + (3.0 * spread).max(MUCH_MORE) {
                     hold(much(habit.litres))
@@ -396,7 +421,8 @@ impl Barn {
                 // The least that the books give, whatever the weather: a horse at grass drinks less, and is not in its stall.
                 let stays = !self.book.away.iter().any(|away| away.horse == horse.id && away.days.include(date));
                 let guide = horse.weight.map(|weight| guide::litres_a_day(weight, Celsius(0.0)));
-                match guide.filter(|guide| stays && litres < seen * share(limits.drinks_little, guide.get())) {
+                match guide.filter(|guide| stays && thawed && litres < seen * share(limits.drinks_little, guide.get()))
+                {
                     Some(guide) => hold(little(guide)),
                     None => Verdict::Gone,
                 }

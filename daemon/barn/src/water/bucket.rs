@@ -1,5 +1,5 @@
 //! One vessel and its sensor: how much is in it, what was drunk, poured in or lost, and whether its sensor can be believed.
-//! Joins [`Settled`], [`Steady`] and [`Repeats`]; knows no horse, no alarm and no other bucket.
+//! Joins [`Settled`], [`Leak`], [`FillMark`] and [`Repeats`]; knows no horse, no alarm and no other bucket.
 //!
 //! Every change of the litres is told once, as a [`Flow`]. A step down is a drink, or a spill where no horse drinks so fast or
 //! so much; a step up is a refill; what changes between two steps is a sip, or a leak where it is steady. Together they
@@ -7,20 +7,16 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::settle::{Change, Settled, median};
-use super::steady::{Slope, Steady};
+use super::drink;
+use super::leak::{Fell, Leak};
+use super::mark::FillMark;
+use super::settle::{Change, Settled};
 use super::stuck::Repeats;
 use super::vessel::{self, Level, Refused};
 use crate::book::Vessel;
 use crate::time::Mono;
 use crate::units::{Litres, Millimetres};
 
-/// A horse drinks at most so many litres in a minute: a swallow of 0.17 L, not quite one a second. From memory.
-const DRINKS_PER_MINUTE: f64 = 9.0;
-/// And so many at once: its stomach holds 3 to 4 US gallons.
-const DRINKS_AT_ONCE: f64 = 15.0;
-/// What goes faster than that by less than this is no spill: a word may come late.
-const SPILL_AT_LEAST: f64 = 3.0;
 /// Less than this poured in is no refill: the bucket was moved, or the sensor was.
 const REFILL_AT_LEAST: f64 = 0.8;
 /// What rises and falls back to where it was within this time was something before the sensor.
@@ -34,22 +30,15 @@ const WRONG_OF_TWELVE: u32 = 6;
 const LAST_TWELVE: u16 = 0xfff;
 /// With a reading at least so often a step is seen as it happens.
 const OFTEN_MS: u64 = 150_000;
-/// With fewer, a step of less than this may be part of a steady fall, in millimetres.
-const STEP_MM: f64 = 25.0;
-/// A steady change must be seen so many times, ten minutes apart, and of a slow sensor once more: a horse may sip steadily
-/// for an hour.
-const SURE_OF_SLOPE: u32 = 2;
 /// Sips are told once they add up to this, in litres: telling each reading's scatter would be a waste.
 const TOLD_FROM: f64 = 0.05;
-/// A leak is over when the water has fallen by less than this in an hour, in millimetres.
-const TIGHT_MM: f64 = 3.0;
 
 /// A bucket and what is known of it.
 #[derive(Clone, PartialEq, Debug, Serialize, Deserialize)]
 pub struct Bucket {
     vessel: Vessel,
     settled: Settled,
-    steady: Steady,
+    leak: Leak,
     repeats: Repeats,
     /// When the last reading that counts was measured.
     measured: Option<Mono>,
@@ -58,11 +47,6 @@ pub struct Bucket {
     too_low: u16,
     wrong: Option<(Fault, Mono)>,
     stuck: Option<Mono>,
-    slope: Option<Slope>,
-    /// A steady change that was seen this many times in a row and is not believed yet.
-    slopes: u32,
-    /// Millimetres by which drinks and refills have moved the water, so that what is steady is seen through them.
-    stepped: f64,
     rise: Option<Change>,
     fills_to: FillMark,
     /// Litres of which everything that came and went has been told.
@@ -94,6 +78,8 @@ pub struct Flow {
     pub from: Mono,
     /// When it was first seen after.
     pub to: Mono,
+    /// When it began at the earliest and at the latest.
+    pub began: (Mono, Mono),
 }
 
 impl Flow {
@@ -119,38 +105,9 @@ pub enum How {
     Leaked,
     /// The refill before was none: take it back.
     NotRefilled,
-    /// Drunk between two readings of a slow sensor, together with a refill: told by the mark to which the bucket is filled.
+    /// Drunk together with a refill, between two readings: told by the mark to which the bucket is filled, or half told where a
+    /// single reading says so.
     Unseen,
-}
-
-/// To how much a bucket is usually filled. Whoever fills it fills it to its mark; where a refill ends short of that, and
-/// minutes passed before anybody looked, a horse has drunk in between.
-#[derive(Clone, PartialEq, Debug, Default, Serialize, Deserialize)]
-struct FillMark {
-    /// Litres after each of the last refills, oldest first.
-    last: Vec<f64>,
-}
-
-impl FillMark {
-    const KEPT: usize = 15;
-    const KNOWN: usize = 5;
-
-    /// Takes the litres after a refill; gives those that are missing to the mark, nothing where that is not sure.
-    fn filled(&mut self, litres: f64) -> f64 {
-        let mark = median(self.last.iter().copied()).filter(|_| self.last.len() >= Self::KNOWN);
-        let spread = mark.and_then(|mark| median(self.last.iter().map(|last| (last - mark).abs())));
-        if self.last.len() == Self::KEPT {
-            self.last.remove(0);
-        }
-        self.last.push(litres);
-        match (mark, spread) {
-            // Nobody's hand is steadier than a twentieth of the bucket; and where it is not steady at all nothing follows.
-            (Some(mark), Some(spread)) if spread < 0.08 * mark && mark - litres > (4.0 * spread).max(0.06 * mark) => {
-                mark - litres
-            }
-            _ => 0.0,
-        }
-    }
 }
 
 impl Bucket {
@@ -159,16 +116,13 @@ impl Bucket {
         Self {
             vessel,
             settled: Settled::default(),
-            steady: Steady::default(),
+            leak: Leak::default(),
             repeats: Repeats::default(),
             measured: None,
             too_high: 0,
             too_low: 0,
             wrong: None,
             stuck: None,
-            slope: None,
-            slopes: 0,
-            stepped: 0.0,
             rise: None,
             fills_to: FillMark::default(),
             told: 0.0,
@@ -202,15 +156,17 @@ impl Bucket {
         if new {
             self.told = self.litres();
         } else if changes.is_empty() {
-            self.seeped(self.litres(), TOLD_FROM, at, &mut flows);
+            self.seeped(self.litres(), TOLD_FROM, self.settled.stands_since(at, gap), &mut flows);
         }
-        for change in changes {
+        for change in drink::possible(&self.vessel, changes, gap, self.settled.scatter()) {
             self.changed(change, gap, &mut flows);
         }
         // A splash is no slope; but of a slow sensor each reading is needed.
         let slow = gap.is_some_and(|gap| gap > OFTEN_MS);
-        if (slow || !self.settled.is_unsettled()) && self.steady.take(height - self.stepped, at) {
-            self.look_for_slope(slow, at, &mut flows);
+        if slow || !self.settled.is_unsettled() {
+            for fell in self.leak.take(height, at, slow, self.settled.scatter()) {
+                self.leaked(&fell, &mut flows);
+            }
         }
         Ok(flows)
     }
@@ -246,13 +202,14 @@ impl Bucket {
 
     /// What is wrong with its sensor, and since when.
     pub fn fault(&self) -> Option<(Fault, Mono)> {
-        let drifting = self.slope.filter(|slope| slope.mm_per_hour > 0.0).map(|slope| (Fault::Drifting, slope.since));
+        let drifting =
+            self.leak.slope().filter(|slope| slope.mm_per_hour > 0.0).map(|slope| (Fault::Drifting, slope.since));
         self.wrong.or(self.stuck.map(|since| (Fault::Stuck, since))).or(drifting)
     }
 
     /// The litres that it loses in an hour, and since when, where it leaks.
     pub fn leak(&self) -> Option<(Litres, Mono)> {
-        let slope = self.slope.filter(|slope| slope.mm_per_hour < 0.0)?;
+        let slope = self.leak.slope().filter(|slope| slope.mm_per_hour < 0.0)?;
         let height = self.settled.height();
         let litres = |height: f64| vessel::at(&self.vessel, Millimetres(height)).litres.get();
         Some((Litres(litres(height - slope.mm_per_hour) - litres(height)), slope.since))
@@ -300,43 +257,49 @@ impl Bucket {
         self.told = after;
         let litres = |height: f64| vessel::at(&self.vessel, Millimetres(height)).litres.get();
         let rose = after - before;
-        // A word that came twice may stand closer to the next than the sensor measures.
-        let minutes = change.ended.since(change.began).max(gap.unwrap_or(0)) as f64 / 60_000.0;
+        let spilled = drink::is_spill(&self.vessel, &change, gap);
+        let began = drink::began(&self.vessel, &change, self.settled.scatter());
         let mut tell = |how, litres: f64| {
-            flows.push(Flow { how, litres: Litres(litres), from: change.before, to: change.ended });
+            flows.push(Flow { how, litres: Litres(litres), from: change.before, to: change.ended, began });
         };
-        let steadily = if self.slope.is_some() { How::Leaked } else { How::Sipped };
         if change.sliding {
-            return tell(steadily, -rose);
-        }
-        // Of a slow sensor a small step may be a leak's.
-        let moved = change.to - change.from;
-        if moved.abs() >= STEP_MM || gap.is_some_and(|gap| gap <= OFTEN_MS) {
-            self.stepped += moved;
+            return tell(How::Sipped, -rose);
         }
         if rose >= REFILL_AT_LEAST {
             tell(How::Refilled, rose);
             self.rise = Some(change);
-            let short = self.fills_to.filled(litres(change.to));
-            if short > 0.0 && gap.is_some_and(|gap| gap > OFTEN_MS) {
-                tell(How::Unseen, short);
+            let mut unseen: Vec<_> = drink::perhaps(&self.vessel, &change, gap).into_iter().collect();
+            let short = self.fills_to.filled(litres(change.to), change.ended);
+            if gap.is_some_and(|gap| gap > OFTEN_MS) {
+                unseen.extend(short);
             }
+            flows.extend(unseen.into_iter().map(|(at, litres)| Flow {
+                how: How::Unseen,
+                litres: Litres(litres),
+                from: at,
+                to: at,
+                began: (at, at),
+            }));
             return;
         }
         let mut fell = -rose;
-        if let Some(rise) = self.rise.take() {
+        // What was filled to its mark was filled, however soon it is drunk.
+        if let Some(rise) = self.rise.take().filter(|rise| !self.fills_to.is_full(litres(rise.to))) {
             let after = change.began.since(rise.ended);
             let back = (change.to - rise.from).abs() <= 2.0 * self.settled.scatter();
             if back && after <= PASSED_MS {
-                return tell(How::NotRefilled, litres(rise.to) - litres(rise.from));
+                tell(How::NotRefilled, litres(rise.to) - litres(rise.from));
+                self.fills_to.not_filled();
+                return;
             }
             // No horse drinks while the hand with the hose is still there: that was its head.
             if change.to < rise.from && after <= HEAD_MS {
                 tell(How::NotRefilled, litres(rise.to) - litres(rise.from));
+                self.fills_to.not_filled();
                 fell = litres(rise.from) - litres(change.to);
             }
         }
-        if fell >= DRINKS_AT_ONCE || fell > DRINKS_PER_MINUTE * minutes + SPILL_AT_LEAST {
+        if spilled {
             tell(How::Spilled, fell);
         } else if rose > 0.0 {
             tell(How::Sipped, fell);
@@ -345,37 +308,25 @@ impl Bucket {
         }
     }
 
+    /// What fell by itself was counted as sips and drinks when it was seen: it is taken out of them.
+    fn leaked(&self, fell: &Fell, flows: &mut Vec<Flow>) {
+        let Fell { from, to, millimetres } = *fell;
+        let height = self.settled.height();
+        let litres = |height: f64| vessel::at(&self.vessel, Millimetres(height)).litres.get();
+        // As much as it is about this height: the bucket may have been filled since.
+        let gone = litres(height + millimetres / 2.0) - litres(height - millimetres / 2.0);
+        let middle = from.plus(to.since(from) / 2);
+        let began = (middle, middle);
+        flows.push(Flow { how: How::Sipped, litres: Litres(-gone), from, to, began });
+        flows.push(Flow { how: How::Leaked, litres: Litres(gone), from, to, began });
+    }
+
     /// The middle of the readings moved without a step, to so many litres; told once it is worth it.
     fn seeped(&mut self, to: f64, from: f64, at: Mono, flows: &mut Vec<Flow>) {
         let litres = self.told - to;
         if litres.abs() >= from {
-            let how = if self.slope.is_some() { How::Leaked } else { How::Sipped };
-            flows.push(Flow { how, litres: Litres(litres), from: at, to: at });
+            flows.push(Flow { how: How::Sipped, litres: Litres(litres), from: at, to: at, began: (at, at) });
             self.told = to;
-        }
-    }
-
-    fn look_for_slope(&mut self, slow: bool, at: Mono, flows: &mut Vec<Flow>) {
-        let found = self.steady.slope(self.settled.scatter());
-        self.slopes = if found.is_some() { self.slopes + 1 } else { 0 };
-        match (found, self.slope) {
-            (Some(_), None) if self.slopes < SURE_OF_SLOPE + u32::from(slow) => {}
-            (Some(slope), None) => {
-                // What went so before anybody knew was taken for sips.
-                let fell = -slope.mm_per_hour * at.since(slope.since) as f64 / 3_600_000.0;
-                let before = vessel::at(&self.vessel, Millimetres(self.settled.height() + fell));
-                let litres = before.litres.get() - self.litres();
-                flows.push(Flow { how: How::Sipped, litres: Litres(-litres), from: slope.since, to: at });
-                flows.push(Flow { how: How::Leaked, litres: Litres(litres), from: slope.since, to: at });
-                self.slope = Some(slope);
-            }
-            (Some(slope), Some(before)) => self.slope = Some(Slope { since: before.since, ..slope }),
-            (None, Some(_)) if self.steady.is_still(TIGHT_MM.max(self.settled.scatter())) => {
-                // What leaked before is told; it must not be found again.
-                self.slope = None;
-                self.steady.forget_all_but_an_hour();
-            }
-            (None, _) => {}
         }
     }
 }
@@ -512,6 +463,37 @@ mod tests {
         }
         let told = tell(&mut one, 10, rests(120.0, 6).chain(rests(220.0, 6)));
         assert_eq!(told, ["Drank 10 L", "Refilled 6 L", "Unseen 4 L"]);
+    }
+
+    #[test]
+    fn what_was_filled_to_its_mark_was_filled_however_soon_it_is_drunk() {
+        let mut one = bucket();
+        for _ in 0..6 {
+            tell(&mut one, 1, rests(200.0, 20).chain(rests(290.0, 20)));
+        }
+        let told = tell(&mut one, 1, rests(230.0, 20).chain(rests(290.0, 6)).chain(rests(230.0, 20)));
+        assert_eq!(told, ["Drank 4 L", "Refilled 4 L", "Drank 4 L"]);
+    }
+
+    #[test]
+    fn what_leaks_is_taken_out_of_what_was_drunk() {
+        let mut one = bucket();
+        let (mut drunk, mut leaked) = (0.0, 0.0);
+        // Eight hours at 1.5 L an hour, and every two hours a drink of 2 L; the hose before it is half empty.
+        for minute in 0..480_u64 {
+            let height = 290.0 - 0.4 * (minute % 240) as f64 - if minute % 240 < 120 { 0.0 } else { 32.0 };
+            let scatter = [0.0, 1.0, -1.0, 2.0, -2.0, 0.0, 1.0][(minute * 5 % 7) as usize];
+            let flows = one.take(Millimetres(400.0 - height - scatter), Mono(minute * MINUTE), Some(MINUTE));
+            for flow in flows.expect("it can be") {
+                match flow.how {
+                    How::Drank | How::Sipped => drunk += flow.litres.get(),
+                    How::Leaked => leaked += flow.litres.get(),
+                    _ => {}
+                }
+            }
+        }
+        assert!((leaked - 480.0 * 0.4 / 16.24).abs() < 1.2, "{leaked:.1} L leaked");
+        assert!((drunk - 4.0).abs() < 1.2, "{drunk:.1} L drunk");
     }
 
     #[test]

@@ -26,7 +26,7 @@ pub struct RunsDry {
 
 /// How long so many litres last, from a minute of today (0 to 1439) on; none while too few days are known.
 pub fn runs_dry(intake: &Intake, litres: Litres, today: NaiveDate, minute: u32) -> Option<RunsDry> {
-    let days: Vec<&Day> = intake.whole_days(today).collect();
+    let days: Vec<&Day> = intake.usual_days(today).collect();
     let mut lasts: Vec<u32> = days
         .windows(2)
         .filter(|pair| pair[0].date.succ_opt() == Some(pair[1].date))

@@ -17,6 +17,8 @@ const DAYS: usize = 15;
 pub const HABIT_DAYS: usize = 5;
 /// A day is whole where its water was known for so many of its minutes, nine tenths.
 const WHOLE_DAY_MIN: u32 = 1_296;
+/// A day on which its water may have been ice for so many minutes shows no habit.
+const ICE_DAY_MIN: u16 = 720;
 /// After a refill a horse is given so many minutes before it is missed at its bucket.
 const AFTER_REFILL_MIN: u32 = 240;
 /// Sips that add up to less than this do not show that a horse drinks, in litres: sensors scatter, and water evaporates.
@@ -43,11 +45,14 @@ pub struct Day {
     pub known_min: [u16; 24],
     /// The longest time in its stall without a drink that ended on this day, in minutes.
     pub longest_dry_min: u32,
+    /// Minutes in which its water may have been ice.
+    #[serde(default)]
+    pub ice_min: u16,
 }
 
 impl Day {
     fn new(date: NaiveDate) -> Self {
-        Self { date, litres: [0.0; 24], known_min: [0; 24], longest_dry_min: 0 }
+        Self { date, litres: [0.0; 24], known_min: [0; 24], longest_dry_min: 0, ice_min: 0 }
     }
 
     /// Litres of the whole day.
@@ -121,6 +126,24 @@ impl Intake {
         self.days.iter().filter(move |day| day.date < today && day.is_whole())
     }
 
+    /// Whole days before today on which it could drink as it usually does.
+    pub fn usual_days(&self, today: NaiveDate) -> impl Iterator<Item = &Day> {
+        self.whole_days(today).filter(|day| day.ice_min < ICE_DAY_MIN)
+    }
+
+    /// Minutes passed in which its water may have been ice.
+    pub fn froze(&mut self, date: NaiveDate, minutes: u16) {
+        if let Some(day) = self.day(date) {
+            day.ice_min += minutes;
+        }
+    }
+
+    /// Minutes of today and the day before in which its water may have been ice.
+    pub fn ice_min(&self, today: NaiveDate) -> u32 {
+        let near = self.days.iter().filter(|day| day.date == today || Some(day.date) == today.pred_opt());
+        near.map(|day| u32::from(day.ice_min)).sum()
+    }
+
     /// Litres of each hour of today up to and with this one; zeros where nothing is known of it.
     pub fn hours(&self, today: NaiveDate, hour: usize) -> impl Iterator<Item = Litres> {
         let day = self.days.iter().rfind(|day| day.date == today);
@@ -137,9 +160,9 @@ impl Intake {
         })
     }
 
-    /// What it usually drinks in a day; none before [`HABIT_DAYS`] whole ones.
+    /// What it usually drinks in a day; none before [`HABIT_DAYS`] whole ones without a day of ice.
     pub fn habit(&self, today: NaiveDate) -> Option<Habit> {
-        let totals: Vec<f64> = self.whole_days(today).map(|day| day.total().get()).collect();
+        let totals: Vec<f64> = self.usual_days(today).map(|day| day.total().get()).collect();
         if totals.len() < HABIT_DAYS {
             return None;
         }
@@ -151,7 +174,7 @@ impl Intake {
     /// The longest time that it usually stands in its stall without drinking, in minutes: of its whole days the second
     /// longest, as one may have been a sensor's fault; none before [`HABIT_DAYS`].
     pub fn longest_dry_min(&self, today: NaiveDate) -> Option<u32> {
-        let mut longest: Vec<u32> = self.whole_days(today).map(|day| day.longest_dry_min).collect();
+        let mut longest: Vec<u32> = self.usual_days(today).map(|day| day.longest_dry_min).collect();
         longest.sort_unstable();
         (longest.len() >= HABIT_DAYS).then(|| longest[longest.len() - 2])
     }
@@ -159,7 +182,7 @@ impl Intake {
     /// Litres that it would have drunk since it last did, by its whole days, up to a minute of today (0 to 1439); none before
     /// [`HABIT_DAYS`]. At most a day is looked back.
     pub fn missed(&self, today: NaiveDate, minute: u16) -> Option<f64> {
-        let days: Vec<&Day> = self.whole_days(today).collect();
+        let days: Vec<&Day> = self.usual_days(today).collect();
         if days.len() < HABIT_DAYS {
             return None;
         }
@@ -236,6 +259,18 @@ mod tests {
         half.drank(date(6), 7, 3.0);
         half.passed(date(6), 7, 60, true);
         assert_eq!(half.habit(date(7)).map(|habit| habit.days), Some(5), "a day that was hardly seen is none");
+    }
+
+    #[test]
+    fn a_day_of_ice_shows_no_habit() {
+        let mut intake = horse(&[30.0, 30.0, 30.0, 30.0, 30.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0]);
+        assert_eq!(intake.habit(date(13)).map(|habit| habit.litres), Some(Litres(0.0)));
+        for day in 6..=12 {
+            intake.froze(date(day), 720);
+        }
+        assert_eq!(intake.habit(date(13)).map(|habit| (habit.litres, habit.days)), Some((Litres(30.0), 5)));
+        assert_eq!((intake.ice_min(date(12)), intake.ice_min(date(13)), intake.ice_min(date(14))), (1_440, 720, 0));
+        assert_eq!(intake.days_before(date(13)).flatten().count(), 12, "they are shown all the same");
     }
 
     #[test]

@@ -8,9 +8,12 @@
 //! ```
 
 pub mod bucket;
+pub mod drink;
 pub mod dry;
 pub mod guide;
 pub mod intake;
+pub mod leak;
+pub mod mark;
 pub mod settle;
 pub mod steady;
 pub mod stuck;

@@ -24,7 +24,13 @@ const SLIDES: usize = 6;
 const UNSETTLED: usize = 12;
 /// With a reading at least so often three must agree that water rose, else two: a horse may stand over its bucket for a
 /// minute. What falls falls: nothing that hangs before a sensor makes water look lower.
-const OFTEN_MS: u64 = 150_000;
+pub const OFTEN_MS: u64 = 150_000;
+/// Under this much water the bucket is as good as empty, in millimetres.
+const NEARLY_DRY: f64 = 40.0;
+/// and from this a drink may empty it.
+const LOW: f64 = 120.0;
+/// So many tenths of a usual gap between two words show that one was lost.
+const LOST: u64 = 18;
 /// So many usual gaps without a word make one reading count: one word may get lost, two hardly.
 const WAITS: u64 = 3;
 /// Scatter of a sensor that nobody has watched yet, in millimetres; what a simple ultrasonic one shows.
@@ -39,6 +45,8 @@ const OFF_AT_LEAST: f64 = 5.0;
 const SPLASHES: f64 = 24.0;
 /// Readings that differ by less than this share of a change agree about it.
 const AGREE: f64 = 0.12;
+/// Of a rest of so few readings each moves the middle: what it says is where the water came to rest.
+const YOUNG: usize = 5;
 /// Each reading at rest moves the scatter by this share.
 const LEARNS: f64 = 1.0 / 40.0;
 
@@ -49,6 +57,8 @@ pub struct Settled {
     rest: Vec<f64>,
     /// The middle of them.
     middle: f64,
+    /// When the water came to this rest.
+    since: Mono,
     /// When the last of them was measured.
     rested: Mono,
     /// Variance of a reading at rest, in square millimetres; none until a pair was seen.
@@ -66,12 +76,18 @@ pub struct Change {
     pub to: f64,
     /// When it was last seen at rest before.
     pub began: Mono,
+    /// When it was first seen off that rest, and how high.
+    pub left: (Mono, f64),
+    /// How far it had come by when, where it went fastest since it was last at rest.
+    pub fastest: (f64, Mono),
     /// When anything was last read before it was seen at the new height.
     pub before: Mono,
     /// When it was first seen at the new height.
     pub ended: Mono,
     /// True where no two readings agreed: it moved all the while, and may still.
     pub sliding: bool,
+    /// How low a single reading just before a rise saw it, and when: drunk before the hose came, or a spike of the radio.
+    pub perhaps: Option<(f64, Mono)>,
 }
 
 impl Settled {
@@ -79,32 +95,42 @@ impl Settled {
     /// it is known.
     pub fn take(&mut self, height: f64, at: Mono, gap: Option<u64>) -> Vec<Change> {
         if self.rest.is_empty() {
-            self.begin(&[height], at);
+            self.begin(&[height], at, at);
             return Vec::new();
         }
         if (height - self.height()).abs() <= self.off_by() {
+            let back = self.drained_and_filled();
+            let began = self.rested;
             self.off.clear();
             self.keep(height, at);
-            return Vec::new();
+            return back.map_or_else(Vec::new, |(low, left)| self.twice(low, left, began, at));
         }
         self.off.push((at, height));
         let Some(gap) = gap else {
             // Nobody knows when to expect another: this one has to do.
-            return self.settle(1, false, false);
+            return self.settle(1, false, 2);
         };
-        let needed = if gap <= OFTEN_MS && height > self.height() { 3 } else { 2 };
+        // Where words were lost a slow sensor has kept silent for long: that water is gone which was low before can not wait for
+        // its next.
+        let silent = gap > OFTEN_MS && at.since(self.rested) * 10 > LOST * gap;
+        let dry = silent && height < NEARLY_DRY && self.height() < LOW;
+        let needed = match height > self.height() {
+            true if gap <= OFTEN_MS => 3,
+            false if dry => 1,
+            _ => 2,
+        };
         if self.agreeing() >= needed {
-            return self.settle(self.agreeing(), false, gap > OFTEN_MS);
+            return self.settle(self.agreeing(), false, if gap > OFTEN_MS { 1 } else { 2 });
         }
         let slides = self.off.len() >= SLIDES
             && (self.off.is_sorted_by(|a, b| a.1 < b.1) || self.off.is_sorted_by(|a, b| a.1 > b.1));
-        if slides || self.off.len() >= UNSETTLED { self.settle(1, true, false) } else { Vec::new() }
+        if slides || self.off.len() >= UNSETTLED { self.settle(1, true, 2) } else { Vec::new() }
     }
 
     /// Time passes: a change that nothing contradicted for [`WAITS`] usual gaps is one.
     pub fn wait(&mut self, now: Mono, gap: Option<u64>) -> Vec<Change> {
         match self.deadline(gap) {
-            Some(due) if now >= due => self.settle(self.agreeing(), false, false),
+            Some(due) if now >= due => self.settle(self.agreeing(), false, 2),
             _ => Vec::new(),
         }
     }
@@ -123,6 +149,13 @@ impl Settled {
     /// How high the water stands, in millimetres over the bottom: the middle of the readings at rest. Zero before the first.
     pub fn height(&self) -> f64 {
         self.middle
+    }
+
+    /// Since when the water stands at its height, after a reading of this time: a young rest is only known better now than when
+    /// it began, and the middle of an older one lags behind by half of its readings.
+    pub fn stands_since(&self, at: Mono, gap: Option<u64>) -> Mono {
+        let lags = (self.rest.len() / 2) as u64 * gap.unwrap_or(0);
+        if self.rest.len() <= YOUNG { self.since } else { Mono(at.0.saturating_sub(lags)).max(self.since) }
     }
 
     /// Standard deviation of a reading at rest, in millimetres.
@@ -144,8 +177,9 @@ impl Settled {
         (OFF * self.scatter()).max(OFF_AT_LEAST)
     }
 
-    fn begin(&mut self, heights: &[f64], at: Mono) {
+    fn begin(&mut self, heights: &[f64], since: Mono, at: Mono) {
         self.rest = heights.to_vec();
+        self.since = since;
         self.rested = at;
         self.find_middle();
     }
@@ -182,29 +216,112 @@ impl Settled {
         self.off.iter().rev().take_while(|(_, height)| (height - newest).abs() <= within).count()
     }
 
-    /// The last `count` readings off the rest are the new rest. Of a `slow` sensor one reading may be all that tells of a drink
-    /// just before a refill: where the water stood lower in between, it fell and rose again, two changes.
-    fn settle(&mut self, count: usize, sliding: bool, slow: bool) -> Vec<Change> {
-        let (from, began, deep) = (self.height(), self.rested, self.off_by().max(SPLASHES));
+    /// The last `count` readings off the rest are the new rest. One reading may be all that tells of a drink just before the
+    /// hose: where the water stood lower in between, it fell and rose again, two changes.
+    fn settle(&mut self, count: usize, sliding: bool, least: usize) -> Vec<Change> {
+        let (from, began, deep) = (self.height(), self.rested, self.deep());
         let off = std::mem::take(&mut self.off);
         let (between, new) = off.split_at(off.len() - count.clamp(1, off.len()));
         let heights: Vec<f64> = new.iter().map(|(_, height)| *height).collect();
         let last = new[new.len() - 1].0;
-        self.begin(&heights, last);
+        self.begin(&heights, new[0].0, last);
         let to = self.height();
         // It was there when it was first seen there, though a splash may have come in between.
         let within = self.off_by();
         let first = off.iter().position(|(_, height)| (height - to).abs() <= within).unwrap_or(between.len());
         let (ended, before) = (off[first].0, if first == 0 { began } else { off[first - 1].0 });
-        let lowest = between.iter().min_by(|a, b| a.1.total_cmp(&b.1)).filter(|_| slow);
+        let left = off[0];
+        let under = off[..first].iter().filter(|(_, height)| *height < from - deep).count();
+        let lowest = off[..first].iter().min_by(|a, b| a.1.total_cmp(&b.1)).copied();
         match lowest {
-            Some((at, low)) if *low < from - deep && to > from + deep => vec![
-                Change { from, to: *low, began, before: began, ended: *at, sliding },
-                Change { from: *low, to, began: *at, before: *at, ended, sliding },
-            ],
-            _ => vec![Change { from, to, began, before, ended, sliding }],
+            Some((at, low)) if !sliding && low < from - deep && to > from && under >= least => {
+                let prior = off.iter().rev().find(|one| one.0 < at).map_or(began, |one| one.0);
+                vec![
+                    Change {
+                        from,
+                        to: low,
+                        began,
+                        left,
+                        fastest: (low, at),
+                        before: prior,
+                        ended: at,
+                        sliding,
+                        perhaps: None,
+                    },
+                    Change {
+                        from: low,
+                        to,
+                        began: at,
+                        left: (ended, to),
+                        fastest: (to, ended),
+                        before: at,
+                        ended,
+                        sliding,
+                        perhaps: None,
+                    },
+                ]
+            }
+            _ => {
+                let fastest = fastest(from, to, began, &off);
+                let perhaps = lowest.filter(|(_, low)| !sliding && *low < from - deep && to > from);
+                let perhaps = perhaps.map(|(at, low)| (low, at));
+                vec![Change { from, to, began, left, fastest, before, ended, sliding, perhaps }]
+            }
         }
     }
+
+    /// Where the water is back at its rest, and more than one reading was far under it: the lowest of these, and the first.
+    fn drained_and_filled(&self) -> Option<((Mono, f64), (Mono, f64))> {
+        let under = self.height() - self.deep();
+        let mut low = self.off.iter().filter(|(_, height)| *height < under);
+        let first = *low.next()?;
+        let lowest = low.fold(None, |least: Option<(Mono, f64)>, one| {
+            Some(least.filter(|least| least.1 < one.1).unwrap_or(*one))
+        })?;
+        Some((if first.1 < lowest.1 { first } else { lowest }, first))
+    }
+
+    /// It fell to a height and rose to its rest again.
+    fn twice(&self, (at, low): (Mono, f64), left: (Mono, f64), began: Mono, ended: Mono) -> Vec<Change> {
+        let rest = self.height();
+        vec![
+            Change {
+                from: rest,
+                to: low,
+                began,
+                left,
+                fastest: (low, at),
+                before: began,
+                ended: at,
+                sliding: false,
+                perhaps: None,
+            },
+            Change {
+                from: low,
+                to: rest,
+                began: at,
+                left: (ended, rest),
+                fastest: (rest, ended),
+                before: at,
+                ended,
+                sliding: false,
+                perhaps: None,
+            },
+        ]
+    }
+
+    /// What lies so far off the rest is no splash.
+    fn deep(&self) -> f64 {
+        self.off_by().max(SPLASHES)
+    }
+}
+
+/// How far the water had come by when, where it went fastest. What stands before a sensor only makes it look later.
+fn fastest(from: f64, to: f64, began: Mono, off: &[(Mono, f64)]) -> (f64, Mono) {
+    let (low, high) = (from.min(to), from.max(to));
+    let pace = |one: &(f64, Mono)| (one.0 - from).abs() / one.1.since(began).max(1) as f64;
+    let reached = off.iter().map(|(at, height)| (height.clamp(low, high), *at));
+    reached.max_by(|a, b| pace(a).total_cmp(&pace(b))).unwrap_or((to, began))
 }
 
 /// The middle of some numbers; of an even count, midway between the two.
@@ -269,6 +386,44 @@ mod tests {
     fn a_drink_just_before_the_hose_is_seen_by_one_reading() {
         check(10, &[200.0, 201.0, 200.0, 130.0, 281.0, 280.0], &["200>130 at 30", "130>280 at 40"]);
         check(10, &[200.0, 201.0, 200.0, 190.0, 281.0, 280.0], &["200>280 at 40"]);
+        // Each minute one reading may be a spike of the radio, two are none.
+        check(1, &[200.0, 201.0, 200.0, 130.0, 281.0, 280.0, 282.0], &["200>281 at 4"]);
+        check(1, &[200.0, 201.0, 200.0, 170.0, 130.0, 281.0, 280.0, 282.0], &["200>130 at 4", "130>281 at 5"]);
+    }
+
+    #[test]
+    fn a_reading_far_under_the_new_rest_is_no_drink_before_it() {
+        check(10, &[200.0, 201.0, 200.0, 281.0, 100.0, 280.0, 281.0], &["200>280 at 30"]);
+    }
+
+    #[test]
+    fn what_was_low_and_is_gone_after_lost_words_waits_for_no_other() {
+        let mut settled = Settled::default();
+        let gap = Some(10 * MINUTE);
+        for n in 0..4 {
+            assert!(settled.take(100.0, Mono(n * 10 * MINUTE), gap).is_empty());
+        }
+        let changes = settled.take(5.0, Mono(60 * MINUTE), gap);
+        assert_eq!(changes.len(), 1, "half an hour without a word");
+        let mut settled = Settled::default();
+        settled.take(100.0, Mono(0), gap);
+        assert!(settled.take(5.0, Mono(10 * MINUTE), gap).is_empty(), "one reading may be a spike");
+    }
+
+    #[test]
+    fn a_young_rest_stands_since_it_began_and_an_old_one_lags() {
+        let mut settled = Settled::default();
+        for n in 0..20 {
+            settled.take(200.0, Mono(n * MINUTE), Some(MINUTE));
+            let since = settled.stands_since(Mono(n * MINUTE), Some(MINUTE)).0 / MINUTE;
+            assert_eq!(since, if n < 5 { 0 } else { n - n.div_ceil(2).min(4) }, "at {n} min");
+        }
+    }
+
+    #[test]
+    fn what_was_drunk_and_filled_up_again_at_once_is_both() {
+        check(1, &[200.0, 201.0, 200.0, 160.0, 120.0, 170.0, 201.0, 200.0], &["200>120 at 4", "120>200 at 6"]);
+        check(1, &[200.0, 201.0, 200.0, 120.0, 201.0, 200.0], &[]);
     }
 
     #[test]

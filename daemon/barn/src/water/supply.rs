@@ -148,7 +148,7 @@ impl Supply {
     }
 
     fn remember(&mut self, flow: &Flow) {
-        let Flow { how, litres, from, to } = *flow;
+        let Flow { how, litres, from, to, .. } = *flow;
         match how {
             How::Sipped | How::Leaked | How::Unseen => {}
             How::NotRefilled => {
