@@ -14,6 +14,7 @@ use bellmare_barn::board::Board;
 use bellmare_barn::id::{HorseId, PersonId, RideId, StallId};
 use bellmare_barn::input::Action;
 use bellmare_barn::language::Language;
+use bellmare_barn::refusal::Refusal;
 use slint::{ComponentHandle, PlatformError, SharedString, Timer, TimerMode};
 
 pub use self::screen::{Up, sizes};
@@ -81,7 +82,9 @@ pub enum Outcome {
     /// The hub has it.
     Done,
     /// The hub will not, and why.
-    Refused(String),
+    Refused(Refusal),
+    /// The hub has answered with a status that it gives no reason for.
+    Odd(u16),
     /// The hub does not answer; the touch is kept.
     Waits,
     /// Too many wait; this one is not kept.
@@ -229,6 +232,7 @@ impl Kiosk {
         match outcome {
             Outcome::Done => self.say(words::kept(), Tone::Ready),
             Outcome::Refused(why) => self.say(words::refused(&why), Tone::Alarm),
+            Outcome::Odd(status) => self.say(words::hub_answered(status), Tone::Alarm),
             Outcome::Waits => self.say(words::waits(), Tone::Unknown),
             Outcome::Lost => self.say(words::too_many(), Tone::Alarm),
         }
@@ -238,7 +242,7 @@ impl Kiosk {
     pub fn reply(self: &Rc<Self>, reply: Reply) {
         match reply {
             Reply::Staff { person, token, .. } => self.be_staff(person, token),
-            Reply::NotStaff { person, why, wait_s } => self.not_staff(&person, &why, wait_s),
+            Reply::NotStaff { person, refusal, wait_s } => self.not_staff(&person, &refusal, wait_s),
             Reply::Whose(Ok(person)) => self.staff_badge(person),
             Reply::Whose(Err(why)) => self.answer(Outcome::Refused(why)),
             Reply::StandIns(answer) => {

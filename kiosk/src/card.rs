@@ -14,7 +14,7 @@ use crate::aisle::Tone;
 use crate::aisle::frame::{Rect, is_small, is_wide};
 use crate::aisle::stalls::{self, Cell};
 use crate::app::Up;
-use crate::check::Sign;
+use crate::check::{self, Sign};
 use crate::pages::layout::{Placed, broken, place_foot};
 use crate::pages::{Does, Here, Item, back, hay, steps as steps_page, wrong};
 use crate::sizes::{GOOD_ARCMIN, LEAST_ARCMIN, Sizes};
@@ -135,7 +135,7 @@ pub fn draw(here: &Here<'_>, stall: &StallId, sizes: &Sizes) -> Option<Card> {
     let back = ride.is_some_and(stalls::is_back);
     let (pace, pace_word) = pace(horse, ride, units);
     let notes = horse.map(|horse| steps_page::notes(horse, here.language).join("\n")).unwrap_or_default();
-    let checked = horse.and_then(last_check);
+    let checked = horse.and_then(|horse| last_check(horse, units));
     let mut card = Card {
         frame: CardFrame::default(),
         name: horse.map_or_else(|| words::stall(view.id.as_str()), |horse| horse.name.clone()),
@@ -310,7 +310,7 @@ pub fn water(stall: &StallView, units: DisplayUnits) -> String {
 }
 
 /// What came of the last check, with the first of what differs: the rest is for who is called.
-fn last_check(horse: &HorseView) -> Option<(String, Tone)> {
+fn last_check(horse: &HorseView, units: DisplayUnits) -> Option<(String, Tone)> {
     let last: &VitalsLine = horse.vitals.as_ref()?.last.first()?;
     let tone = match last.urgency {
         Urgency::Fine => Tone::Ready,
@@ -318,16 +318,16 @@ fn last_check(horse: &HorseView) -> Option<(String, Tone)> {
         Urgency::VetNow => Tone::Vet,
     };
     let checked = words::checked(last.urgency, &last.by, last.ago_min);
-    let line = match last.cautions.first().and_then(|caution| caution.split(';').next()) {
-        Some(caution) => format!("{checked}. {caution}"),
+    let line = match last.about.iter().find_map(|about| check::found(*about, &last.seen, units)) {
+        Some(found) => format!("{checked}. {found}"),
         None => checked,
     };
     Some((line, tone))
 }
 
 /// The same as a line of a page.
-pub fn last_check_line(horse: &HorseView) -> Option<Item> {
-    let (line, tone) = last_check(horse)?;
+pub fn last_check_line(horse: &HorseView, units: DisplayUnits) -> Option<Item> {
+    let (line, tone) = last_check(horse, units)?;
     Some(Item { strong: true, ..Item::line(line).tone(tone) })
 }
 

@@ -6,6 +6,7 @@
 
 use bellmare_barn::board::Board;
 use bellmare_barn::care::observed::{Gums, GutSounds, Observed};
+use bellmare_barn::care::vitals::Vital;
 use bellmare_barn::id::{HorseId, PersonId, StallId};
 use bellmare_barn::input::{Action, Vitals};
 use bellmare_barn::limits::DisplayUnits;
@@ -32,6 +33,23 @@ pub enum Sign {
     Gums,
     /// Gut sounds.
     Gut,
+}
+
+/// What a caution is about, and what was found: "pulse 46 a minute". Nothing where the vet is called for more than a number.
+pub fn found(about: Vital, seen: &Observed, units: DisplayUnits) -> Option<String> {
+    let fahrenheit = units == DisplayUnits::UsCustomary;
+    let degrees = |of: Celsius| if fahrenheit { of.fahrenheit().get() } else { of.get() };
+    let number = |sign, number: String| (sign, words::sign_value(sign, &number, units));
+    let (sign, value) = match about {
+        Vital::Temperature => number(Sign::Temperature, format!("{:.1}", degrees(seen.temperature?))),
+        Vital::Pulse => number(Sign::Pulse, format!("{:.0}", seen.pulse?.get())),
+        Vital::Breaths => number(Sign::Breaths, format!("{:.0}", seen.breaths?.get())),
+        Vital::Refill => number(Sign::Refill, format!("{:.1}", seen.refill?.get())),
+        Vital::Gums => (Sign::Gums, words::gums(seen.gums?)),
+        Vital::Gut => (Sign::Gut, words::gut(seen.gut?)),
+        Vital::Sign => return None,
+    };
+    Some(format!("{} {value}", words::sign(sign)))
 }
 
 impl Sign {

@@ -18,6 +18,7 @@ use crate::id::{BadgeId, KioskId, PersonId, ReaderId};
 use crate::input::{Action, ClockSource, Input, Line, Measured, Presence, Reading, Said, Sensor, Tap, Touch};
 use crate::limits::Limits;
 use crate::pins::Pins;
+use crate::refusal::{Because, Refusal};
 use crate::sensor::Heard;
 use crate::shift::{Shift, Tapped};
 use crate::tell::Teller;
@@ -546,7 +547,7 @@ impl Barn {
         let Tap { reader, badge, own_time } = tap;
         let at = self.happened(own_time, now);
         if let Err(why) = self.badge(&reader, badge, at, now, effects) {
-            self.refuse(format!("reader {reader}"), why, effects);
+            self.refuse(format!("reader {reader}"), why.why, effects);
         }
     }
 
@@ -558,7 +559,7 @@ impl Barn {
         at: Mono,
         now: Now,
         effects: &mut Vec<Effect>,
-    ) -> Result<(), String> {
+    ) -> Result<(), Refusal> {
         let Some(person) = self.book.person_with(&badge).map(|person| person.id.clone()) else {
             self.shift.tap_unknown(badge, reader.clone(), now.mono);
             self.forget_unknown(now.mono, effects);
@@ -572,7 +573,7 @@ impl Barn {
                 Ok(())
             }
             Tapped::Same => Ok(()),
-            Tapped::Closed => Err("a tap of a day that is already closed".to_owned()),
+            Tapped::Closed => Err(Because::DayClosed.says("a tap of a day that is already closed")),
         }
     }
 
@@ -596,9 +597,9 @@ impl Barn {
                         effects.push(Effect::Redraw);
                         Answer::Done
                     }
-                    Err(why) => {
-                        self.refuse(format!("kiosk {kiosk}"), why.clone(), effects);
-                        Answer::Refused(why)
+                    Err(refusal) => {
+                        self.refuse(format!("kiosk {kiosk}"), refusal.why.clone(), effects);
+                        Answer::Refused(refusal)
                     }
                 };
                 self.touches.remember(id.clone(), answer.clone());
@@ -608,7 +609,7 @@ impl Barn {
         effects.push(Effect::Answer { touch: id, answer });
     }
 
-    fn act(&mut self, action: Action, who: &Toucher, now: Now, effects: &mut Vec<Effect>) -> Result<(), String> {
+    fn act(&mut self, action: Action, who: &Toucher, now: Now, effects: &mut Vec<Effect>) -> Result<(), Refusal> {
         let at = who.at;
         for person in who.by.iter().chain(&who.staff) {
             self.known_person(person)?;
@@ -621,7 +622,7 @@ impl Barn {
                 if self.alarms.acknowledge(alarm, &by, now, &mut self.timers, effects) {
                     Ok(())
                 } else {
-                    Err("that alarm is over".to_owned())
+                    Err(Because::AlarmOver.says("that alarm is over"))
                 }
             }
             Action::Work(said) => self.mark(Said { by: said.by.or_else(|| who.by.clone()), ..said }, at, now),
@@ -640,10 +641,10 @@ impl Barn {
         }
     }
 
-    fn say(&mut self, person: &PersonId, here: bool, at: Mono, now: Now) -> Result<(), String> {
+    fn say(&mut self, person: &PersonId, here: bool, at: Mono, now: Now) -> Result<(), Refusal> {
         self.known_person(person)?;
         match self.shift.say(person, here, at) {
-            Tapped::Closed => Err("the day of that touch is already closed".to_owned()),
+            Tapped::Closed => Err(Because::DayClosed.says("the day of that touch is already closed")),
             Tapped::Counts | Tapped::Same => {
                 self.want_plan(now);
                 Ok(())
@@ -651,9 +652,14 @@ impl Barn {
         }
     }
 
-    fn known_person(&self, person: &PersonId) -> Result<(), String> {
-        if self.book.people.contains_key(person) { Ok(()) } else { Err(format!("the book has no person {person}")) }
+    fn known_person(&self, person: &PersonId) -> Result<(), Refusal> {
+        if self.book.people.contains_key(person) { Ok(()) } else { Err(no_person(person)) }
     }
+}
+
+/// The book has no such person.
+fn no_person(person: &PersonId) -> Refusal {
+    Because::NotInBook.says(format!("the book has no person {person}"))
 }
 
 /// The book has no vessel for a sensor.

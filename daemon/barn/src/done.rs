@@ -10,6 +10,7 @@ use std::fmt;
 use serde::{Deserialize, Serialize};
 
 use crate::id::PersonId;
+use crate::refusal::{Because, Refusal};
 use crate::time::Mono;
 
 /// What was touched can be taken back for so long: five minutes, chosen for this project.
@@ -56,6 +57,17 @@ pub enum NoUndo {
     SaidAgain,
     /// It was too long ago.
     TooLate,
+}
+
+impl From<NoUndo> for Refusal {
+    fn from(why: NoUndo) -> Self {
+        let because = match why {
+            NoUndo::Nothing => Because::NotSaid,
+            NoUndo::SaidAgain => Because::SaidAgain,
+            NoUndo::TooLate => Because::TooLate,
+        };
+        because.says(why.to_string())
+    }
 }
 
 impl fmt::Display for NoUndo {

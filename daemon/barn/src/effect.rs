@@ -7,6 +7,7 @@ use crate::alarm::Alarm;
 use crate::alarm::record::Record;
 use crate::id::TouchId;
 use crate::plan::file::{DayFile, PlanFile};
+use crate::refusal::Refusal;
 use crate::tell::message::Message;
 use crate::time::Wall;
 
@@ -60,10 +61,10 @@ pub struct Order {
 
 /// What a kiosk is told of its touch.
 #[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case", tag = "answer", content = "why")]
+#[serde(rename_all = "snake_case", tag = "answer")]
 pub enum Answer {
     /// Done, or done before.
     Done,
-    /// Not done, and why, for a person to read.
-    Refused(String),
+    /// Not done, and why.
+    Refused(Refusal),
 }

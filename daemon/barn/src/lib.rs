@@ -27,6 +27,7 @@ pub mod limits;
 pub mod pins;
 pub mod plan;
 pub mod prep;
+pub mod refusal;
 pub mod sensor;
 pub mod shift;
 pub mod steps;

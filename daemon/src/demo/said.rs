@@ -43,7 +43,7 @@ pub(super) fn said(board: &Board, minute: u16) -> Vec<(Option<PersonId>, Action)
     }
     let mut horses = board.stalls.iter().filter_map(|stall| stall.horse.as_ref());
     said.extend(horses.next().and_then(|horse| hay(board, horse, minute)).map(|action| (Some(groom.clone()), action)));
-    let warm = horses.next().filter(|horse| horse.wrong.is_none() && about(SOMETHING_WRONG, minute));
+    let warm = horses.next().filter(|horse| horse.wrong.is_none() && soon_after(SOMETHING_WRONG, minute));
     if let Some(horse) = warm {
         let action = Action::Wrong { horse: horse.id.clone(), seen: vec![Seen::WarmLeg], undo: false };
         said.push((Some(groom), action));

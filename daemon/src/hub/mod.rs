@@ -39,6 +39,7 @@ use bellmare_barn::id::{BadgeId, KioskId, PersonId, RideId, TouchId};
 use bellmare_barn::input::{Input, Line, NewPlan, Pin, PinTried, Sent, TakenByLink, Touch};
 use bellmare_barn::pins::PinHash;
 use bellmare_barn::prep::stand_in::StandIn;
+use bellmare_barn::refusal::Refusal;
 use bellmare_barn::time::{Now, Wall};
 use tokio::sync::{mpsc, oneshot, watch};
 use tokio::time::sleep_until;
@@ -96,7 +97,7 @@ pub enum Request {
     /// A PIN was tried.
     PinTried(PinTried, oneshot::Sender<Reply>),
     /// Who could take a ride of today.
-    StandIns(RideId, oneshot::Sender<Result<Vec<StandIn>, String>>),
+    StandIns(RideId, oneshot::Sender<Result<Vec<StandIn>, Refusal>>),
     /// Whose badge this is.
     Whose(BadgeId, oneshot::Sender<Option<PersonId>>),
     /// What stands, and what was since then.

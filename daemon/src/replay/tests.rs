@@ -94,7 +94,7 @@ fn a_running_barn_that_nobody_wakes_says_the_same() {
         .into_iter()
         .map(|Event { turn, alarm, .. }| (turn != Turn::Ended, alarm.id, alarm.raised.wall, alarm.what.to_string()))
         .collect();
-    assert_eq!(replayed.len(), 7);
+    assert_eq!(replayed.len(), 8);
     assert_eq!(replayed, said);
 }
 

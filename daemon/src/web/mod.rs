@@ -20,6 +20,7 @@ use bellmare_barn::book::Book;
 use bellmare_barn::effect::Answer;
 use bellmare_barn::prep::for_aisle::ForAisle;
 use bellmare_barn::prep::stand_in::WHO_CHOOSES;
+use bellmare_barn::refusal::Because;
 use bellmare_barn::time::Wall;
 use serde::Deserialize;
 use serde_json::json;
@@ -157,7 +158,7 @@ fn refusal(status: StatusCode, why: &str) -> Response {
 async fn book(State(web): State<Web>, Json(book): Json<Book>) -> Response {
     match ask(&web, |reply| Request::Book(Arc::new(book), reply)).await {
         Reply::Kept(Answer::Done) => Json(json!({ "answer": "done" })).into_response(),
-        Reply::Kept(Answer::Refused(why)) => refusal(StatusCode::CONFLICT, &why),
+        Reply::Kept(Answer::Refused(why)) => refusal(StatusCode::CONFLICT, &why.why),
         Reply::NotKept => not_kept(),
     }
 }
@@ -172,7 +173,8 @@ async fn ask(web: &Web, request: impl FnOnce(oneshot::Sender<Reply>) -> Request)
 }
 
 fn not_kept() -> Response {
-    refusal(StatusCode::SERVICE_UNAVAILABLE, "the hub can not write it down just now: send it again with the same id")
+    let why = "the hub can not write it down just now: send it again with the same id";
+    (StatusCode::SERVICE_UNAVAILABLE, Json(Because::NoAnswer.says(why))).into_response()
 }
 
 /// Whose badge this is: where staff show it, it signs nobody in or out.
@@ -181,7 +183,10 @@ async fn whose_badge(State(web): State<Web>, Path(badge): Path<String>) -> Respo
     let asked = web.requests.send(Request::Whose(badge.as_str().into(), reply)).await;
     match (asked, answer.await) {
         (Ok(()), Ok(Some(person))) => Json(json!({ "person": person })).into_response(),
-        (Ok(()), Ok(None)) => refusal(StatusCode::NOT_FOUND, "nobody in the book has that badge"),
+        (Ok(()), Ok(None)) => {
+            (StatusCode::NOT_FOUND, Json(Because::UnknownBadge.says("nobody in the book has that badge")))
+                .into_response()
+        }
         _ => refusal(StatusCode::SERVICE_UNAVAILABLE, "the hub is about to stop"),
     }
 }
@@ -243,7 +248,7 @@ async fn stand_in(State(web): State<Web>, headers: HeaderMap, Path(ride): Path<S
             let list: Vec<_> = list.iter().map(ForAisle::of).collect();
             Json(json!({ "says": WHO_CHOOSES, "horses": list })).into_response()
         }
-        (Ok(()), Ok(Err(why))) => refusal(StatusCode::NOT_FOUND, &why),
+        (Ok(()), Ok(Err(refusal))) => (StatusCode::NOT_FOUND, Json(refusal)).into_response(),
         _ => refusal(StatusCode::SERVICE_UNAVAILABLE, "the hub is about to stop"),
     }
 }

@@ -15,6 +15,7 @@ use bellmare_barn::effect::Answer;
 use bellmare_barn::id::{KioskId, PersonId};
 use bellmare_barn::input::{Pin as NewPin, PinTried};
 use bellmare_barn::pins::PinHash;
+use bellmare_barn::refusal::{Because, Refusal};
 use serde::Deserialize;
 use serde_json::json;
 use tokio::sync::oneshot;
@@ -92,7 +93,7 @@ pub(super) async fn begin(
     let pin = match shown.pin.parse() {
         Ok(pin) => pin,
         // Nobody's PIN can be that: no try, and nothing to slow down.
-        Err(why @ PinError::Form) => return not_now(&why.to_string(), 0),
+        Err(why @ PinError::Form) => return not_now(&Because::WrongPin.says(why.to_string()), 0),
         Err(why) => return cannot_check(&why),
     };
     let kiosk = by_key.unwrap_or(shown.kiosk);
@@ -121,7 +122,7 @@ async fn try_pin(web: &Web, kiosk: KioskId, person: PersonId, pin: Pin) -> Respo
     }
     if !right {
         return match may_try(web, &person, &kiosk).await {
-            Ok(_) => not_now("that is not the PIN", 0),
+            Ok(_) => not_now(&Because::WrongPin.says("that is not the PIN"), 0),
             Err(refused) => refused,
         };
     }
@@ -145,8 +146,9 @@ async fn may_try(web: &Web, person: &PersonId, kiosk: &KioskId) -> Result<PinHas
     }
 }
 
-fn not_now(why: &str, wait_s: u64) -> Response {
-    (StatusCode::UNAUTHORIZED, Json(json!({ "why": why, "wait_s": wait_s }))).into_response()
+fn not_now(refusal: &Refusal, wait_s: u64) -> Response {
+    let Refusal { why, because } = refusal;
+    (StatusCode::UNAUTHORIZED, Json(json!({ "why": why, "because": because, "wait_s": wait_s }))).into_response()
 }
 
 fn cannot_check(why: &dyn std::error::Error) -> Response {
@@ -193,7 +195,7 @@ async fn change(web: &Web, person: &str, hash: Option<PinHash>) -> Response {
             web.staff.end_of(&person);
             Json(Answer::Done).into_response()
         }
-        Reply::Kept(Answer::Refused(why)) => refusal(StatusCode::CONFLICT, &why),
+        Reply::Kept(Answer::Refused(why)) => refusal(StatusCode::CONFLICT, &why.why),
         Reply::NotKept => not_kept(),
     }
 }
@@ -204,7 +206,8 @@ pub(super) fn in_staff_mode(web: &Web, headers: &HeaderMap) -> Result<PersonId, 
     let no_token = || refused("this wants the office token, or Staff-Token of a kiosk in staff mode");
     let token = headers.get(HEADER).and_then(|token| token.to_str().ok()).ok_or_else(no_token)?;
     let Admitted(kiosk) = web.keys.admit(bearer_of(headers)).ok_or_else(no_token)?;
-    web.staff.who(token, kiosk.as_ref(), Instant::now()).ok_or_else(|| refused(HAS_ENDED))
+    let ended = || Box::new((StatusCode::UNAUTHORIZED, Json(Because::StaffEnded.says(HAS_ENDED))).into_response());
+    web.staff.who(token, kiosk.as_ref(), Instant::now()).ok_or_else(ended)
 }
 
 #[cfg(test)]

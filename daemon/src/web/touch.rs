@@ -8,6 +8,7 @@ use axum::response::{IntoResponse, Json, Response};
 use bellmare_barn::effect::Answer;
 use bellmare_barn::id::{KioskId, PersonId, TouchId};
 use bellmare_barn::input::{Action, Touch};
+use bellmare_barn::refusal::Because;
 use serde::Deserialize;
 use tokio::sync::oneshot;
 
@@ -55,7 +56,9 @@ async fn ended(web: &Web, id: TouchId) -> Response {
     match (asked, answer.await) {
         (Ok(()), Ok(answered)) => told(answered),
         // Nobody has answered: it never came.
-        (Ok(()), Err(_)) => (StatusCode::UNAUTHORIZED, Json(Answer::Refused(HAS_ENDED.to_owned()))).into_response(),
+        (Ok(()), Err(_)) => {
+            (StatusCode::UNAUTHORIZED, Json(Answer::Refused(Because::StaffEnded.says(HAS_ENDED)))).into_response()
+        }
         (Err(_), _) => not_kept(),
     }
 }

@@ -6,6 +6,7 @@ use bellmare_barn::id::{PersonId, StallId};
 use bellmare_barn::input::Action;
 use bellmare_barn::language::Language;
 use bellmare_barn::limits::DisplayUnits;
+use bellmare_barn::refusal::Refusal;
 use slint::TimerMode;
 
 use super::{CHECK_KEPT, GREETED_WITHIN_S, Kiosk, Staff, Up, run};
@@ -185,9 +186,9 @@ impl Kiosk {
         self.open(*then);
     }
 
-    pub(super) fn not_staff(self: &Rc<Self>, person: &PersonId, why: &str, wait_s: u64) {
+    pub(super) fn not_staff(self: &Rc<Self>, person: &PersonId, refusal: &Refusal, wait_s: u64) {
         if matches!(self.up(), Up::Pin { person: asked, .. } if asked == *person) {
-            self.state.borrow_mut().tried = Tried::Refused(words::pin_refused(why, wait_s));
+            self.state.borrow_mut().tried = Tried::Refused(words::pin_refused(refusal, wait_s));
             self.redraw();
         }
     }

@@ -6,6 +6,7 @@ use std::time::Duration;
 
 use bellmare_barn::id::{BadgeId, PersonId, RideId};
 use bellmare_barn::prep::for_aisle::ForAisle;
+use bellmare_barn::refusal::{Because, Refusal};
 use serde::{Deserialize, Serialize};
 
 use super::{Hub, agent};
@@ -45,7 +46,7 @@ pub struct StandInsAnswer {
     /// Which ride.
     pub ride: RideId,
     /// Every other horse, those that fit first; or why not.
-    pub horses: Result<Vec<ForAisle>, String>,
+    pub horses: Result<Vec<ForAisle>, Refusal>,
 }
 
 /// An answer.
@@ -64,13 +65,13 @@ pub enum Reply {
     NotStaff {
         /// Whose it would have been.
         person: PersonId,
-        /// Why, for a person to read.
-        why: String,
+        /// Why.
+        refusal: Refusal,
         /// How many seconds to wait before the next try.
         wait_s: u64,
     },
     /// Whose badge it is; why that is not known.
-    Whose(Result<PersonId, String>),
+    Whose(Result<PersonId, Refusal>),
     /// Who could stand in.
     StandIns(StandInsAnswer),
 }
@@ -135,28 +136,37 @@ struct Admitted {
 
 #[derive(Deserialize, Default)]
 struct Turned {
-    #[serde(default)]
-    why: String,
+    #[serde(flatten)]
+    refusal: Option<Refusal>,
     #[serde(default)]
     wait_s: u64,
 }
 
+/// What the hub says of it, or that it has answered with nothing that is known.
+fn turned(answer: &mut ureq::http::Response<ureq::Body>) -> (Refusal, u64) {
+    let Turned { refusal, wait_s } = answer.body_mut().read_json().unwrap_or_default();
+    (refusal.unwrap_or_else(|| no_answer(format!("the hub answered {}", answer.status()))), wait_s)
+}
+
+fn no_answer(why: impl ToString) -> Refusal {
+    Because::NoAnswer.says(why.to_string())
+}
+
 fn ask_pin(agent: &ureq::Agent, hub: &Hub, kiosk: &str, person: PersonId, pin: &str) -> Reply {
     let request = with_key(hub, agent.post(format!("{}/staff", hub.url)));
-    let no_answer = |why: String| Reply::NotStaff { person: person.clone(), why, wait_s: 0 };
+    let unheard = |refusal| Reply::NotStaff { person: person.clone(), refusal, wait_s: 0 };
     let mut answer = match request.send_json(Shown { kiosk, person: &person, pin }) {
         Ok(answer) => answer,
-        Err(why) => return no_answer(why.to_string()),
+        Err(why) => return unheard(no_answer(why)),
     };
     if answer.status().is_success() {
         return match answer.body_mut().read_json::<Admitted>() {
             Ok(Admitted { token, ends_s }) => Reply::Staff { person, token, ends_s },
-            Err(why) => no_answer(why.to_string()),
+            Err(why) => unheard(no_answer(why)),
         };
     }
-    let Turned { why, wait_s } = answer.body_mut().read_json().unwrap_or_default();
-    let why = if why.is_empty() { format!("the hub answered {}", answer.status()) } else { why };
-    Reply::NotStaff { person, why, wait_s }
+    let (refusal, wait_s) = turned(&mut answer);
+    Reply::NotStaff { person, refusal, wait_s }
 }
 
 #[derive(Deserialize)]
@@ -164,13 +174,13 @@ struct Named {
     person: PersonId,
 }
 
-fn ask_whose(agent: &ureq::Agent, hub: &Hub, badge: &BadgeId) -> Result<PersonId, String> {
+fn ask_whose(agent: &ureq::Agent, hub: &Hub, badge: &BadgeId) -> Result<PersonId, Refusal> {
     let request = with_key(hub, agent.get(format!("{}/badges/{badge}", hub.url)));
-    let mut answer = request.call().map_err(|why| why.to_string())?;
+    let mut answer = request.call().map_err(no_answer)?;
     if answer.status().is_success() {
-        return answer.body_mut().read_json::<Named>().map(|named| named.person).map_err(|why| why.to_string());
+        return answer.body_mut().read_json::<Named>().map(|named| named.person).map_err(no_answer);
     }
-    Err(answer.body_mut().read_json::<Turned>().unwrap_or_default().why)
+    Err(turned(&mut answer).0)
 }
 
 #[derive(Deserialize)]
@@ -178,14 +188,13 @@ struct Horses {
     horses: Vec<ForAisle>,
 }
 
-fn ask_stand_ins(agent: &ureq::Agent, hub: &Hub, ride: &RideId, token: &str) -> Result<Vec<ForAisle>, String> {
+fn ask_stand_ins(agent: &ureq::Agent, hub: &Hub, ride: &RideId, token: &str) -> Result<Vec<ForAisle>, Refusal> {
     let request = with_key(hub, agent.get(format!("{}/stand-ins/{ride}", hub.url))).header("Staff-Token", token);
-    let mut answer = request.call().map_err(|why| why.to_string())?;
+    let mut answer = request.call().map_err(no_answer)?;
     if answer.status().is_success() {
-        return answer.body_mut().read_json::<Horses>().map(|list| list.horses).map_err(|why| why.to_string());
+        return answer.body_mut().read_json::<Horses>().map(|list| list.horses).map_err(no_answer);
     }
-    let Turned { why, .. } = answer.body_mut().read_json().unwrap_or_default();
-    Err(if why.is_empty() { format!("the hub answered {}", answer.status()) } else { why })
+    Err(turned(&mut answer).0)
 }
 
 fn with_key<B>(hub: &Hub, request: ureq::RequestBuilder<B>) -> ureq::RequestBuilder<B> {

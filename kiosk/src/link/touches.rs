@@ -186,7 +186,7 @@ fn post(agent: &ureq::Agent, hub: &Hub, sent: &Sent) -> Option<Outcome> {
         // The hub will not understand the same touch better a second time.
         400..=499 if status != 408 && status != 429 => match answer.body_mut().read_json::<Answer>() {
             Ok(Answer::Refused(why)) => Some(Outcome::Refused(why)),
-            Ok(Answer::Done) | Err(_) => Some(Outcome::Refused(format!("the hub answered {status}"))),
+            Ok(Answer::Done) | Err(_) => Some(Outcome::Odd(status)),
         },
         _ => None,
     }

@@ -18,7 +18,7 @@ pub fn sheet(here: &Here<'_>, ride: &RideId) -> Option<Sheet> {
     })?;
     let items = match here.stand_ins.filter(|answer| answer.ride == *ride).map(|answer| &answer.horses) {
         None => vec![Item::line(words::asking())],
-        Some(Err(why)) => vec![Item::line(why.clone()).tone(Tone::Unknown)],
+        Some(Err(refusal)) => vec![Item::line(words::because(refusal)).tone(Tone::Unknown)],
         Some(Ok(list)) => list.iter().map(|one| stand_in(one, here)).collect(),
     };
     Some(Sheet {

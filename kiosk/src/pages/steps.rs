@@ -42,7 +42,7 @@ fn handling(here: &Here<'_>, stall: &StallView, horse: &HorseView) -> Vec<Item> 
         items.push(Item::line(words::no_notes()));
     }
     items.extend(notes.iter().map(Item::line));
-    items.extend(card::last_check_line(horse));
+    items.extend(card::last_check_line(horse, here.board.units));
     items.push(Item::heading(words::water_title()));
     items.extend(card::water(stall, here.board.units).lines().map(Item::line));
     items

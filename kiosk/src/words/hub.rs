@@ -1,5 +1,6 @@
 //! The hub and its lines, the clock, badges that nobody knows, and what came of a touch.
 
+use bellmare_barn::refusal::{Because, Refusal};
 use slint::{ComponentHandle, SharedString};
 
 use super::seconds;
@@ -90,6 +91,43 @@ pub fn too_many() -> String {
 }
 
 /// A touch was refused.
-pub fn refused(why: &str) -> String {
-    ask(|say| say.invoke_refused(why.into()))
+pub fn refused(refusal: &Refusal) -> String {
+    let why = because(refusal);
+    ask(|say| say.invoke_refused(why.as_str().into()))
+}
+
+/// Why something was not done, in the language of who touched; in the hub's own words where the kiosk has none for it.
+pub fn because(refusal: &Refusal) -> String {
+    ask(|say| match refusal.because {
+        Because::Other => refusal.why.as_str().into(),
+        Because::NotInBook => say.get_not_in_book(),
+        Because::DayClosed => say.get_day_closed(),
+        Because::ClockUnset => say.get_clock_unknown(),
+        Because::AlarmOver => say.get_alarm_over(),
+        Because::NotPutAside => say.get_not_put_aside(),
+        Because::NotSaid => say.get_not_said(),
+        Because::SaidAgain => say.get_said_again(),
+        Because::TooLate => say.get_too_late(),
+        Because::NothingWrong => say.get_nothing_wrong(),
+        Because::NobodyAsks => say.get_nobody_asks(),
+        Because::StaffOnly => say.get_staff_only(),
+        Because::StaffEnded => say.get_staff_ended(),
+        Because::NotToday => say.get_not_today(),
+        Because::OtherHorse => say.get_other_horse(),
+        Because::ClockIsRight => say.get_clock_is_right(),
+        Because::OutOfRange => say.get_out_of_range(),
+        Because::NothingSeen => say.get_nothing_seen(),
+        Because::WrongPin => say.get_wrong_pin(),
+        Because::TooManyPins => say.get_too_many_pins(),
+        Because::NoPin => say.get_no_pin(),
+        Because::UnknownBadge => say.get_nobodys_badge(),
+        Because::NoPlan => say.get_no_plan(),
+        Because::NoAnswer => say.get_no_answer(),
+    })
+}
+
+/// The hub has answered with a status that says nothing to a person.
+pub fn hub_answered(status: u16) -> String {
+    let why = ask(|say| say.invoke_hub_answered(status.to_string().into()));
+    ask(|say| say.invoke_refused(why.as_str().into()))
 }

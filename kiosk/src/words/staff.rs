@@ -3,9 +3,10 @@
 use bellmare_barn::input::WhyAside;
 use bellmare_barn::limits::DisplayUnits;
 use bellmare_barn::prep::for_aisle::{Mind, WhyNot};
+use bellmare_barn::refusal::Refusal;
 use slint::{ComponentHandle, SharedString};
 
-use super::time;
+use super::{because, time};
 use crate::ui::SayStaff;
 
 fn ask(word: impl FnOnce(SayStaff<'_>) -> SharedString) -> String {
@@ -272,8 +273,9 @@ pub fn why_aside(why: WhyAside) -> String {
 }
 
 /// What came of a PIN, and how long to wait before the next try.
-pub fn pin_refused(why: &str, wait_s: u64) -> String {
-    if wait_s > 0 { again_in(why, wait_s) } else { why.to_owned() }
+pub fn pin_refused(refusal: &Refusal, wait_s: u64) -> String {
+    let why = because(refusal);
+    if wait_s > 0 { again_in(&why, wait_s) } else { why }
 }
 
 /// What speaks against a horse.

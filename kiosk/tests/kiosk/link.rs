@@ -7,6 +7,7 @@ use std::time::Duration;
 
 use bellmare_barn::id::PersonId;
 use bellmare_barn::input::{Action, Touch};
+use bellmare_barn::refusal::Because;
 use bellmare_kiosk::app::{Given, Outcome};
 use bellmare_kiosk::link::Hub;
 use bellmare_kiosk::link::boards::{self, Word};
@@ -125,7 +126,7 @@ fn a_touch_is_sent_again_under_the_same_id_until_it_is_answered() {
     let (url, asked) = serve(|count, _, stream| match count {
         0 => reply(stream, "503 Service Unavailable", ""),
         1 => reply(stream, "200 OK", r#"{"answer":"done"}"#),
-        _ => reply(stream, "200 OK", r#"{"answer":"refused","why":"not on shift"}"#),
+        _ => reply(stream, "200 OK", r#"{"answer":"refused","why":"too old","because":"too_late"}"#),
     });
     let (tell, outcomes) = mpsc::channel();
     let sender = touches::start(Hub::new(&url, None), "aisle".to_owned(), None, move |outcome| {
@@ -139,7 +140,7 @@ fn a_touch_is_sent_again_under_the_same_id_until_it_is_answered() {
     while told.len() < 3 {
         told.push(outcomes.recv_timeout(WITHIN).expect("an outcome"));
     }
-    assert_eq!(told, [Outcome::Waits, Outcome::Done, Outcome::Refused("not on shift".to_owned())]);
+    assert_eq!(told, [Outcome::Waits, Outcome::Done, Outcome::Refused(Because::TooLate.says("too old"))]);
     let touches: Vec<Touch> = (0..3)
         .map(|_| asked.recv_timeout(WITHIN).expect("a request"))
         .map(|asked| serde_json::from_str(&asked.body).expect("a touch"))

@@ -6,9 +6,10 @@ use std::time::Duration;
 
 use bellmare_barn::board::{VitalsLine, VitalsView};
 use bellmare_barn::care::observed::{Gums, GutSounds, Observed};
-use bellmare_barn::care::vitals::{Condition, Urgency};
+use bellmare_barn::care::vitals::{Condition, Urgency, Vital};
 use bellmare_barn::id::{HorseId, PersonId, RideId};
 use bellmare_barn::input::{Action, Mark, Said, Step, Vitals};
+use bellmare_barn::language::Language;
 use bellmare_barn::limits::DisplayUnits;
 use bellmare_barn::units::{Fahrenheit, PerMinute, Seconds};
 use bellmare_kiosk::app::{Given, Kiosk, Line, Outcome, Settings, Up};
@@ -246,6 +247,7 @@ fn the_card_says_what_came_of_the_last_check() {
         seen: Observed { pulse: Some(PerMinute(46.0)), ..Observed::default() },
         urgency: Urgency::Tell,
         cautions: vec!["pulse 46 a minute: 10 above its own 36 a minute at rest; outside of all printed".to_owned()],
+        about: vec![Vital::Pulse],
         notes: Vec::new(),
         advice: Urgency::Tell.advice().to_owned(),
     };
@@ -253,9 +255,9 @@ fn the_card_says_what_came_of_the_last_check() {
     stall.horse.as_mut().expect("Pepper").vitals = Some(VitalsView { last: vec![line] });
     stand.kiosk.hear(board);
     stand.press(PEPPER);
-    assert!(stand.shows(
-        "Checked 12 min ago by Ana: tell the equine professional. pulse 46 a minute: 10 above its own 36 a minute at rest"
-    ));
+    assert!(stand.shows("Checked 12 min ago by Ana: tell the equine professional. pulse 46 in a minute"));
+    stand.kiosk.speak(Language::Spanish);
+    assert!(stand.shows("Revisado hace 12 min por Ana: avisar al profesional ecuestre. pulso 46 por minuto"));
 }
 
 #[test]
@@ -290,7 +292,7 @@ fn pages_turn_by_themselves_and_alarms_with_them() {
 #[test]
 fn a_refusal_is_shown_to_the_person() {
     let stand = stand("morning");
-    stand.kiosk.answer(Outcome::Refused("Domino is not yours to lead".to_owned()));
+    stand.kiosk.answer(Outcome::Refused("Domino is not yours to lead".into()));
     assert!(stand.shows("Not done: Domino is not yours to lead"));
     i_slint_backend_testing::mock_elapsed_time(Duration::from_secs(7));
     assert!(!stand.shows("Not done: Domino is not yours to lead"));

@@ -4,6 +4,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::path::{Path, PathBuf};
 
 use bellmare_barn::language::Language;
+use bellmare_barn::refusal::Because;
 use bellmare_kiosk::app::{Settings, sizes};
 use bellmare_kiosk::card;
 use bellmare_kiosk::pages::Here;
@@ -137,6 +138,27 @@ fn every_word_has_its_spanish() {
         }
     }
     assert!(wrong.is_empty(), "{}", wrong.join("\n"));
+}
+
+#[test]
+fn why_something_was_not_done_is_said_in_both_languages() {
+    let said = |language| {
+        words::set_language(language);
+        let of = |because: &Because| words::because(&because.says("in the hub's words"));
+        Because::ALL.iter().map(of).collect::<Vec<_>>()
+    };
+    let (english, spanish) = (said(Language::English), said(Language::Spanish));
+    for ((because, english), spanish) in Because::ALL.iter().zip(&english).zip(&spanish) {
+        let known = *because != Because::Other;
+        assert_eq!(english == "in the hub's words", !known, "{because:?}");
+        assert_eq!(english != spanish, known, "{because:?}: {english:?} and {spanish:?}");
+    }
+    assert_eq!(
+        words::refused(&Because::TooLate.says("too late")),
+        "No se hizo: fue hace más de cinco minutos: avise al personal"
+    );
+    let distinct: BTreeSet<&String> = spanish.iter().collect();
+    assert_eq!(distinct.len(), Because::ALL.len(), "no two reasons are told alike");
 }
 
 #[test]

@@ -8,6 +8,7 @@ use bellmare_barn::id::PersonId;
 use bellmare_barn::input::{Action, Mark, Said, Step, WhyAside};
 use bellmare_barn::language::Language;
 use bellmare_barn::prep::for_aisle::{ForAisle, Said as InWords, WhyNot};
+use bellmare_barn::refusal::Because;
 use bellmare_kiosk::app::{Outcome, Up};
 use bellmare_kiosk::card::CardSide;
 use bellmare_kiosk::link::questions::{Question, Reply, StandInsAnswer};
@@ -343,8 +344,8 @@ fn a_wrong_pin_is_told_with_how_long_to_wait_and_nothing_is_shown_of_it() {
         stand.press("9");
     }
     assert!(stand.shows("○ ○ ○ ○ ○ ○"));
-    let why = "that is not the PIN".to_owned();
-    stand.kiosk.reply(Reply::NotStaff { person: lena(), why, wait_s: 30 });
+    let refusal = Because::WrongPin.says("the PIN is wrong");
+    stand.kiosk.reply(Reply::NotStaff { person: lena(), refusal, wait_s: 30 });
     assert!(matches!(stand.kiosk.up(), Up::Pin { .. }));
     assert!(stand.shows("that is not the PIN · again in 30 s"));
 }

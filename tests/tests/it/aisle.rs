@@ -21,7 +21,7 @@ fn touch(hub: &Hub, id: &str, by: Option<&str>, action: Value) -> Answer {
 
 fn refused(answer: &Answer) -> &str {
     match answer {
-        Answer::Refused(why) => why,
+        Answer::Refused(refusal) => &refusal.why,
         Answer::Done => panic!("it was done"),
     }
 }

@@ -193,10 +193,10 @@ fn a_horse_that_was_looked_at_is_on_the_board_with_its_caution_and_stays_there_o
     // As a program writes it that knows the documented form alone: whole numbers, and no field that was not measured.
     let answer = look(&hub, "v1", json!({ "horse": "h1", "by": "ana", "pulse": 55, "gums": "pink" }));
     assert_eq!(answer, Answer::Done);
-    let Answer::Refused(why) = look(&hub, "v2", json!({ "horse": "h1", "by": "ana", "temperature": 101.5 })) else {
+    let Answer::Refused(refusal) = look(&hub, "v2", json!({ "horse": "h1", "by": "ana", "temperature": 101.5 })) else {
         panic!("degrees Fahrenheit are not taken for Celsius")
     };
-    assert!(why.starts_with("temperature 101.5: allowed is 30 to 45 °C"), "{why}");
+    assert!(refusal.why.starts_with("temperature 101.5: allowed is 30 to 45 °C"), "{refusal}");
     let cautioned = |board: &Board| {
         let last = stall(board, "1")?.horse.as_ref()?.vitals.as_ref()?.last.first()?.clone();
         let is_ours = |what: &AlarmWhat| matches!(what, AlarmWhat::VitalsCaution { horse, .. } if horse == "Horse 1");

@@ -5,6 +5,7 @@ use std::time::{Duration, Instant};
 
 use bellmare_barn::board::{AlarmWhat, Board, HeatBand, HeatView, LineView, WaterState, WaterView};
 use bellmare_barn::effect::Answer;
+use bellmare_barn::refusal::Because;
 use bellmare_tests::board::{here, now, shows, stall, stream};
 use bellmare_tests::client::publish;
 use bellmare_tests::hub::{Broker, Hub};
@@ -91,7 +92,7 @@ fn a_tap_signs_a_groom_in_and_a_touch_out_once() {
     assert_eq!(touch("t1", json!({ "sign_out": "ana" })), Answer::Done, "a repeat is answered alike");
     shows(&hub, "Lena alone is here", SOON, |board| (here(board) == ["Lena"]).then_some(()));
     let Answer::Refused(why) = touch("t3", json!({ "sign_in": "nobody" })) else { panic!("nobody is no person") };
-    assert_eq!(why, "the book has no person nobody");
+    assert_eq!(why, Because::NotInBook.says("the book has no person nobody"));
     // What was answered is kept.
     hub.kill();
     hub.start();

@@ -8,6 +8,7 @@ use std::time::{Duration, UNIX_EPOCH};
 
 use bellmare_barn::board::{Board, Clock};
 use bellmare_barn::effect::Answer;
+use bellmare_barn::refusal::Because;
 use bellmare_hub::app::{self, Conduct};
 use bellmare_hub::clock::Clock as HubClock;
 use bellmare_hub::settings::Settings;
@@ -121,7 +122,10 @@ fn wrong_pins_are_slowed_down_over_a_power_cut_and_an_alarm_is_acknowledged_mean
     hub.start();
     assert_eq!(show(&hub, "aisle", "lena", PIN).1["why"], "Lena has no PIN yet: whoever looks after the hub sets one");
     assert!(pin_command(&hub, "lena", PIN, &[]).status.success());
-    assert_eq!(show(&hub, "aisle", "lena", "12").1, json!({ "why": "a PIN is 6 digits", "wait_s": 0 }));
+    assert_eq!(
+        show(&hub, "aisle", "lena", "12").1,
+        json!({ "why": "a PIN is 6 digits", "because": "wrong_pin", "wait_s": 0 })
+    );
     for wait in [0, 0, 30] {
         let (status, answer) = show(&hub, "aisle", "lena", "832642");
         assert_eq!((status, answer["wait_s"].as_u64()), (401, Some(wait)), "{answer}");
@@ -262,7 +266,7 @@ fn a_board_that_boots_without_a_clock_is_told_the_time_at_a_kiosk() {
         assert_eq!(status, 200, "{answer}");
         serde_json::from_value::<Answer>(answer).expect("an answer")
     };
-    let refused = Answer::Refused("date 2019-06-18: allowed is 2026-01-01 to 2099-12-31".to_owned());
+    let refused = Answer::Refused(Because::OutOfRange.says("date 2019-06-18: allowed is 2026-01-01 to 2099-12-31"));
     assert_eq!(set("c1", "2019-06-18", 590), refused);
     assert_eq!(set("c2", "2026-06-18", 590), Answer::Done);
     let at = |board: &Board, text: &str, by_hand: bool| {

@@ -10,6 +10,7 @@ use crate::board::{AlarmWhat, Priority};
 use crate::effect::Effect;
 use crate::id::PersonId;
 use crate::input::{MOST_ASIDE_MIN, WhyAside};
+use crate::refusal::{Because, Refusal};
 use crate::time::{Mono, Now};
 use crate::timers::{Timer, Timers};
 use crate::units::Minutes;
@@ -51,11 +52,11 @@ impl Alarms {
         now: Now,
         timers: &mut Timers,
         effects: &mut Vec<Effect>,
-    ) -> Result<(), String> {
+    ) -> Result<(), Refusal> {
         if !(1..=MOST_ASIDE_MIN).contains(&for_min) {
-            return Err(format!("for_min {for_min}: allowed is 1 to {MOST_ASIDE_MIN}"));
+            return Err(Because::OutOfRange.says(format!("for_min {for_min}: allowed is 1 to {MOST_ASIDE_MIN}")));
         }
-        let (cause, standing) = self.stands_as(id).ok_or("that alarm is over")?;
+        let (cause, standing) = self.stands_as(id).ok_or_else(|| Because::AlarmOver.says("that alarm is over"))?;
         let shelf = Shelf {
             by: by.clone(),
             at: now,
@@ -81,9 +82,9 @@ impl Alarms {
     ///
     /// # Errors
     /// In words for a person: where none is put aside under it.
-    pub fn take_up(&mut self, id: u64, timers: &mut Timers, effects: &mut Vec<Effect>) -> Result<(), String> {
+    pub fn take_up(&mut self, id: u64, timers: &mut Timers, effects: &mut Vec<Effect>) -> Result<(), Refusal> {
         let aside = self.stands_as(id).filter(|(_, standing)| matches!(standing.state, State::Shelved(_)));
-        let (cause, _) = aside.ok_or("that alarm is not put aside")?;
+        let (cause, _) = aside.ok_or_else(|| Because::NotPutAside.says("that alarm is not put aside"))?;
         self.unshelve(&cause, timers, effects);
         Ok(())
     }

@@ -130,7 +130,7 @@ impl Bench {
         let why = WhyAside::Waits;
         let done = self.alarms.put_aside(id, (for_min, why), &"lena".into(), now, &mut self.timers, &mut effects);
         self.takes(effects);
-        done
+        done.map_err(|refusal| refusal.why)
     }
 
     fn out_of_service(&mut self, causes: &[Cause]) {

@@ -18,6 +18,7 @@ use crate::effect::Effect;
 use crate::hay::{Answer, Questions};
 use crate::id::{ChoreId, HorseId, PersonId, ReaderId, StallId};
 use crate::prep::on_hand::{Span, expected};
+use crate::refusal::{Because, Refusal};
 use crate::time::{Mono, Now, Today};
 use crate::timers::Timer;
 
@@ -67,13 +68,13 @@ impl Barn {
     }
 
     /// A stall was cleaned, or was not after all.
-    pub(super) fn clean(&mut self, stall: StallId, undo: bool, who: &Toucher, now: Now) -> Result<(), String> {
+    pub(super) fn clean(&mut self, stall: StallId, undo: bool, who: &Toucher, now: Now) -> Result<(), Refusal> {
         if self.book.stall(&stall).is_none() {
-            return Err(format!("the book has no stall {stall}"));
+            return Err(Because::NotInBook.says(format!("the book has no stall {stall}")));
         }
         self.of_today(who)?;
         if undo {
-            self.aisle.cleaned.take_back(&stall, who.at).map_err(|why| why.to_string())?;
+            self.aisle.cleaned.take_back(&stall, who.at)?;
         } else {
             self.aisle.cleaned.say(stall, who.done());
             self.is_at_work(who.by.as_ref(), who.at, now);
@@ -90,18 +91,22 @@ impl Barn {
         who: &Toucher,
         now: Now,
         effects: &mut Vec<Effect>,
-    ) -> Result<(), String> {
-        let written = self.book.chores.get(chore).ok_or_else(|| format!("the book has no chore {chore}"))?;
+    ) -> Result<(), Refusal> {
+        let written = self
+            .book
+            .chores
+            .get(chore)
+            .ok_or_else(|| Because::NotInBook.says(format!("the book has no chore {chore}")))?;
         let today = self.today(now)?;
         if !written.days.include(today.day().date()) {
-            return Err(format!("{} is no chore of today", written.name));
+            return Err(Because::NotToday.says(format!("{} is no chore of today", written.name)));
         }
         if today.minute(who.at) < 0 {
-            return Err("that was on another day, which is closed".to_owned());
+            return Err(Because::DayClosed.says("that was on another day, which is closed"));
         }
         self.look_at_chores(&today, effects);
         if undo {
-            self.aisle.chores.take_back(chore, who.at).map_err(|why| why.to_string())?;
+            self.aisle.chores.take_back(chore, who.at)?;
             self.look_at_chores(&today, effects);
         } else {
             self.aisle.chores.done(chore, who.done());
@@ -119,14 +124,11 @@ impl Barn {
         who: &Toucher,
         now: Now,
         effects: &mut Vec<Effect>,
-    ) -> Result<(), String> {
+    ) -> Result<(), Refusal> {
         self.known_horse(horse)?;
         self.of_today(who)?;
-        let number = if undo {
-            self.aisle.hay.take_back(horse, who.at).map_err(|why| why.to_string())?
-        } else {
-            self.aisle.hay.ask(horse, who.done())
-        };
+        let number =
+            if undo { self.aisle.hay.take_back(horse, who.at)? } else { self.aisle.hay.ask(horse, who.done()) };
         self.judge_hay(number, now, effects);
         self.aisle_again(now);
         Ok(())
@@ -140,10 +142,10 @@ impl Barn {
         who: &Toucher,
         now: Now,
         effects: &mut Vec<Effect>,
-    ) -> Result<(), String> {
+    ) -> Result<(), Refusal> {
         let answer = Answer { allowed, by: self.staff(who)?, at: who.at };
         if !self.aisle.hay.answer(ask, answer) {
-            return Err(format!("nobody asks question {ask} today"));
+            return Err(Because::NobodyAsks.says(format!("nobody asks question {ask} today")));
         }
         self.judge_hay(ask, now, effects);
         self.aisle_again(now);
@@ -159,15 +161,18 @@ impl Barn {
         who: &Toucher,
         now: Now,
         effects: &mut Vec<Effect>,
-    ) -> Result<(), String> {
+    ) -> Result<(), Refusal> {
         self.known_horse(horse)?;
         let wrong = &mut self.aisle.wrong;
         match (wrong.get_mut(horse), undo) {
             (Some(report), true) => {
-                report.undo(who.at).map_err(|why| format!("{why}: staff close it once it is looked after"))?;
+                report.undo(who.at).map_err(|why| {
+                    let Refusal { why, because } = why.into();
+                    because.says(format!("{why}: staff close it once it is looked after"))
+                })?;
                 wrong.remove(horse);
             }
-            (None, true) => return Err("nothing is said to be wrong with it".to_owned()),
+            (None, true) => return Err(Because::NothingWrong.says("nothing is said to be wrong with it")),
             (Some(report), false) => report.add(seen, &who.done()),
             (None, false) => drop(wrong.insert(horse.clone(), Report::new(seen, who.done()))),
         }
@@ -183,10 +188,10 @@ impl Barn {
         who: &Toucher,
         now: Now,
         effects: &mut Vec<Effect>,
-    ) -> Result<(), String> {
+    ) -> Result<(), Refusal> {
         self.staff(who)?;
         if self.aisle.wrong.remove(horse).is_none() {
-            return Err("nothing is said to be wrong with it".to_owned());
+            return Err(Because::NothingWrong.says("nothing is said to be wrong with it"));
         }
         self.judge_report(horse, now, effects);
         self.aisle_again(now);
@@ -197,10 +202,11 @@ impl Barn {
     ///
     /// # Errors
     /// Where nobody did, in words that say who may.
-    pub(super) fn staff(&self, who: &Toucher) -> Result<PersonId, String> {
+    pub(super) fn staff(&self, who: &Toucher) -> Result<PersonId, Refusal> {
         let staff = who.staff.as_ref().and_then(|person| self.book.people.get(person));
         let staff = staff.filter(|person| person.role.is_staff()).map(|person| person.id.clone());
-        staff.ok_or_else(|| "staff, the equine professional or the manager must do this, by badge and PIN".to_owned())
+        let why = "staff, the equine professional or the manager must do this, by badge and PIN";
+        staff.ok_or_else(|| Because::StaffOnly.says(why))
     }
 
     /// Who works in the barn is in the barn, whether or not they tapped.
@@ -212,16 +218,21 @@ impl Barn {
     }
 
     /// What was kept by a kiosk over the day's end says nothing about today.
-    pub(super) fn of_today(&self, who: &Toucher) -> Result<(), String> {
+    pub(super) fn of_today(&self, who: &Toucher) -> Result<(), Refusal> {
         if who.at < self.aisle.day_began {
-            return Err("the day of that touch is already closed".to_owned());
+            return Err(Because::DayClosed.says("the day of that touch is already closed"));
         }
         Ok(())
     }
 
-    fn known_horse(&self, horse: &HorseId) -> Result<(), String> {
-        if self.book.horses.contains_key(horse) { Ok(()) } else { Err(format!("the book has no horse {horse}")) }
+    fn known_horse(&self, horse: &HorseId) -> Result<(), Refusal> {
+        if self.book.horses.contains_key(horse) { Ok(()) } else { Err(no_horse(horse)) }
     }
+}
+
+/// The book has no such horse.
+pub(super) fn no_horse(horse: &HorseId) -> Refusal {
+    Because::NotInBook.says(format!("the book has no horse {horse}"))
 }
 
 /// What follows from it.

@@ -4,6 +4,7 @@
 use serde::{Deserialize, Serialize};
 
 use super::Barn;
+use super::aisle::no_horse;
 use super::view::name_of;
 use crate::alarm::{Cause, Verdict, whole_minutes};
 use crate::board::{AlarmWhat, Priority, VitalsLine, VitalsView, WorkDoneView};
@@ -15,6 +16,7 @@ use crate::effect::Effect;
 use crate::id::{HorseId, RideId};
 use crate::input::{Step, Vitals};
 use crate::prep::outings;
+use crate::refusal::{Because, Refusal};
 use crate::time::{Mono, Now, Today, Wall};
 
 /// So many of the last observations are on the board.
@@ -39,13 +41,15 @@ impl Barn {
         at: Mono,
         now: Now,
         effects: &mut Vec<Effect>,
-    ) -> Result<(), String> {
+    ) -> Result<(), Refusal> {
         let Vitals { horse, by, after_work_min, seen } = vitals;
         self.known_person(&by)?;
-        let horse = self.book.horses.get(&horse).ok_or_else(|| format!("the book has no horse {horse}"))?.clone();
+        let horse = self.book.horses.get(&horse).ok_or_else(|| no_horse(&horse))?.clone();
         seen.check()?;
         if let Some(minutes) = after_work_min.filter(|minutes| *minutes > MOST_AFTER_WORK_MIN) {
-            return Err(format!("after_work_min {minutes}: allowed is 0 to {MOST_AFTER_WORK_MIN}"));
+            return Err(
+                Because::OutOfRange.says(format!("after_work_min {minutes}: allowed is 0 to {MOST_AFTER_WORK_MIN}"))
+            );
         }
         let wall = now.wall.get().map(|wall| wall.plus(-(now.mono.since(at) as i64)));
         let condition = match after_work_min {
@@ -148,6 +152,7 @@ impl Barn {
             seen: one.seen.clone(),
             urgency: one.judgement.urgency,
             cautions: one.judgement.cautions.clone(),
+            about: one.judgement.about.clone(),
             notes: one.judgement.notes.clone(),
             advice: one.judgement.urgency.advice().to_owned(),
         };

@@ -17,6 +17,7 @@ use crate::board::WaterState;
 use crate::book::WaterPlace;
 use crate::done::UNDO_MS;
 use crate::effect::Effect;
+use crate::refusal::{Because, Refusal};
 use crate::sensor::Heard;
 use crate::time::{Mono, Now};
 
@@ -41,19 +42,19 @@ impl Barn {
         who: &Toucher,
         now: Now,
         effects: &mut Vec<Effect>,
-    ) -> Result<(), String> {
+    ) -> Result<(), Refusal> {
         match &place {
             WaterPlace::Stall(stall) if self.book.stall(stall).is_none() => {
-                return Err(format!("the book has no stall {stall}"));
+                return Err(Because::NotInBook.says(format!("the book has no stall {stall}")));
             }
             WaterPlace::Paddock(paddock) if !self.book.buckets.iter().any(|bucket| bucket.at == place) => {
-                return Err(format!("the book has no water in paddock {paddock}"));
+                return Err(Because::NotInBook.says(format!("the book has no water in paddock {paddock}")));
             }
             _ => {}
         }
         self.of_today(who)?;
         if undo {
-            self.aisle.filled.take_back(&place, who.at).map_err(|why| why.to_string())?;
+            self.aisle.filled.take_back(&place, who.at)?;
             self.aisle.told.remove(&place);
         } else {
             self.aisle.filled.say(place.clone(), who.done());

@@ -10,6 +10,7 @@ use chrono::NaiveDate;
 use serde::{Deserialize, Serialize};
 
 use super::Barn;
+use super::aisle::no_horse;
 use crate::board::HeatView;
 use crate::effect::{Effect, Order};
 use crate::id::{HorseId, PersonId, RideId};
@@ -19,6 +20,7 @@ use crate::plan::file::PlanFile;
 use crate::prep::calm::job_of;
 use crate::prep::stand_in::{Circumstances, NoList, StandIn, stand_ins};
 use crate::prep::{Habits, Known, Live, day_file, outings};
+use crate::refusal::{Because, Refusal};
 use crate::time::{Mono, Now, Today};
 use crate::timers::Timer;
 use crate::work::Work;
@@ -158,18 +160,22 @@ impl Barn {
     }
 
     /// Somebody said how far a step of the work on a horse is.
-    pub(super) fn mark(&mut self, said: Said, at: Mono, now: Now) -> Result<(), String> {
+    pub(super) fn mark(&mut self, said: Said, at: Mono, now: Now) -> Result<(), Refusal> {
         let Said { ride, horse, step, mark, by } = said;
         if let Some(by) = &by {
             self.known_person(by)?;
         }
-        let written = self.book.rides.get(&ride).ok_or_else(|| format!("the book has no ride {ride}"))?;
+        let written = self
+            .book
+            .rides
+            .get(&ride)
+            .ok_or_else(|| Because::NotInBook.says(format!("the book has no ride {ride}")))?;
         if written.horse != horse {
-            return Err(format!("ride {ride} is on {} now, not on {horse}", written.horse));
+            return Err(Because::OtherHorse.says(format!("ride {ride} is on {} now, not on {horse}", written.horse)));
         }
         let today = self.today(now)?;
         if today.minute(at) < 0 {
-            return Err("that was on another day, which is closed".to_owned());
+            return Err(Because::DayClosed.says("that was on another day, which is closed"));
         }
         self.turn_to(today.day().date());
         self.is_at_work(by.as_ref(), at, now);
@@ -201,10 +207,10 @@ impl Barn {
         staff: Option<&PersonId>,
         by: &PersonId,
         now: Now,
-    ) -> Result<(), String> {
+    ) -> Result<(), Refusal> {
         self.decides(staff, by)?;
         if !self.book.horses.contains_key(horse) {
-            return Err(format!("the book has no horse {horse}"));
+            return Err(no_horse(horse));
         }
         let date = self.today(now)?.day().date();
         let scratched = &mut self.plans.scratched;
@@ -223,8 +229,8 @@ impl Barn {
     /// Every other horse for a ride of today, in order of fitness. The equine professional chooses.
     ///
     /// # Errors
-    /// Where the clock is not set, the ride is not of today, or the day can not be planned; in words for a person.
-    pub fn stand_ins(&self, ride: &RideId, now: Now) -> Result<Vec<StandIn>, String> {
+    /// Where the clock is not set, the ride is not of today, or the day can not be planned.
+    pub fn stand_ins(&self, ride: &RideId, now: Now) -> Result<Vec<StandIn>, Refusal> {
         let today = self.today(now)?;
         let live = self.live(&today);
         let heat = match self.heat_view(now) {
@@ -233,16 +239,17 @@ impl Barn {
         };
         let at = Circumstances { day: today.day(), live: Some(&live), scratched: live.scratched, heat };
         stand_ins(&self.known(), &at, ride).map_err(|why| match why {
-            NoList::NoSuchRide => format!("there is no ride {ride} today"),
+            NoList::NoSuchRide => Because::NotInBook.says(format!("there is no ride {ride} today")),
             NoList::Faults(faults) => {
                 let faults: Vec<String> = faults.iter().map(ToString::to_string).collect();
-                format!("the day can not be planned: {}", faults.join("; "))
+                Because::NoPlan.says(format!("the day can not be planned: {}", faults.join("; ")))
             }
         })
     }
 
-    pub(super) fn today(&self, now: Now) -> Result<Today, String> {
+    pub(super) fn today(&self, now: Now) -> Result<Today, Refusal> {
         let today = Today::of(self.limits.zone, now);
-        today.ok_or_else(|| "the clock is not set: nobody knows of which day this would be".to_owned())
+        let why = "the clock is not set: nobody knows of which day this would be";
+        today.ok_or_else(|| Because::ClockUnset.says(why))
     }
 }

@@ -3,13 +3,14 @@
 
 use chrono::NaiveDate;
 
-use super::Barn;
 use super::view::name_of;
+use super::{Barn, no_person};
 use crate::book::Role;
 use crate::effect::{Answer, Effect};
 use crate::id::{KioskId, PersonId, TouchId};
 use crate::input::{ClockSource, Pin, PinTried};
 use crate::pins::PinHash;
+use crate::refusal::{Because, Refusal};
 use crate::time::{Mono, Now, TimeOfDay, WallClock};
 
 /// Said to whom may not decide.
@@ -18,8 +19,8 @@ const WHO_DECIDES: &str = "staff, an instructor, the equine professional or the 
 /// Why a PIN can not be tried now.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub struct NoTry {
-    /// In words for a person.
-    pub why: String,
+    /// Why.
+    pub why: Refusal,
     /// In how many milliseconds it can be; 0 where waiting does not help.
     pub wait_ms: u64,
 }
@@ -30,11 +31,12 @@ impl Barn {
     ///
     /// # Errors
     /// In words for a person, where not.
-    pub fn may_have_pin(&self, person: &PersonId) -> Result<(), String> {
+    pub fn may_have_pin(&self, person: &PersonId) -> Result<(), Refusal> {
         if self.role(person)?.acts_as_staff() {
             Ok(())
         } else {
-            Err(format!("{person} needs no PIN: allowed are staff, instructors, equine professionals and managers"))
+            let allowed = "allowed are staff, instructors, equine professionals and managers";
+            Err(Because::StaffOnly.says(format!("{person} needs no PIN: {allowed}")))
         }
     }
 
@@ -47,11 +49,12 @@ impl Barn {
         self.may_have_pin(person).map_err(never)?;
         let hash = self.pins.of(person);
         let hash = hash.ok_or_else(|| {
-            never(format!("{} has no PIN yet: whoever looks after the hub sets one", name_of(&self.book, person)))
+            let name = name_of(&self.book, person);
+            never(Because::NoPin.says(format!("{name} has no PIN yet: whoever looks after the hub sets one")))
         })?;
         match self.pins.wait_ms(person, kiosk, now) {
             0 => Ok(hash.clone()),
-            wait_ms => Err(NoTry { why: "too many wrong PINs: wait".to_owned(), wait_ms }),
+            wait_ms => Err(NoTry { why: Because::TooManyPins.says("too many wrong PINs: wait"), wait_ms }),
         }
     }
 
@@ -73,7 +76,7 @@ impl Barn {
         if hash.is_some()
             && let Err(why) = self.may_have_pin(&person)
         {
-            return self.refuse("a PIN", why, effects);
+            return self.refuse("a PIN", why.why, effects);
         }
         self.pins.set(&person, hash);
         effects.push(Effect::Redraw);
@@ -95,23 +98,23 @@ impl Barn {
     }
 
     /// Who acts as staff by this touch.
-    pub(super) fn acting<'p>(&self, staff: Option<&'p PersonId>) -> Result<&'p PersonId, String> {
-        let staff = staff.ok_or_else(|| format!("{WHO_DECIDES}: show your PIN first"))?;
-        if self.role(staff)?.acts_as_staff() { Ok(staff) } else { Err(WHO_DECIDES.to_owned()) }
+    pub(super) fn acting<'p>(&self, staff: Option<&'p PersonId>) -> Result<&'p PersonId, Refusal> {
+        let staff = staff.ok_or_else(|| Because::StaffOnly.says(format!("{WHO_DECIDES}: show your PIN first")))?;
+        if self.role(staff)?.acts_as_staff() { Ok(staff) } else { Err(Because::StaffOnly.says(WHO_DECIDES)) }
     }
 
     /// Whether somebody may decide for a horse. In a barn where nobody has a PIN yet, whoever the touch names is believed, as
     /// ever; with the first PIN all must show theirs, or a name would do what a PIN is for.
-    pub(super) fn decides(&self, staff: Option<&PersonId>, by: &PersonId) -> Result<(), String> {
+    pub(super) fn decides(&self, staff: Option<&PersonId>, by: &PersonId) -> Result<(), Refusal> {
         if staff.is_some() || self.pins.any() {
             return self.acting(staff).map(drop);
         }
-        if self.role(by)?.acts_as_staff() { Ok(()) } else { Err(WHO_DECIDES.to_owned()) }
+        if self.role(by)?.acts_as_staff() { Ok(()) } else { Err(Because::StaffOnly.says(WHO_DECIDES)) }
     }
 
-    fn role(&self, person: &PersonId) -> Result<Role, String> {
+    fn role(&self, person: &PersonId) -> Result<Role, Refusal> {
         self.known_person(person)?;
-        self.book.people.get(person).map(|person| person.role).ok_or_else(|| format!("the book has no person {person}"))
+        self.book.people.get(person).map(|person| person.role).ok_or_else(|| no_person(person))
     }
 
     /// Staff say what time it is, where nobody else can.
@@ -123,18 +126,20 @@ impl Barn {
         at: Mono,
         now: Now,
         effects: &mut Vec<Effect>,
-    ) -> Result<(), String> {
+    ) -> Result<(), Refusal> {
         self.acting(staff)?;
         if let (WallClock::Set(wall), ClockSource::System) = (now.wall, self.clock_source) {
             let time = self.limits.zone.time_of_day(wall);
-            return Err(format!("the hub's own clock is right and says {time}: it is not set by hand"));
+            return Err(Because::ClockIsRight
+                .says(format!("the hub's own clock is right and says {time}: it is not set by hand")));
         }
         if TimeOfDay::from_minutes(time.minutes()).is_none() {
-            return Err(format!("time {}: allowed is 0 to 1439 minutes after midnight", time.minutes()));
+            return Err(Because::OutOfRange
+                .says(format!("time {}: allowed is 0 to 1439 minutes after midnight", time.minutes())));
         }
         let (first, last) = (NaiveDate::from_ymd_opt(2026, 1, 1), NaiveDate::from_ymd_opt(2099, 12, 31));
         if first.is_some_and(|first| date < first) || last.is_some_and(|last| date > last) {
-            return Err(format!("date {date}: allowed is 2026-01-01 to 2099-12-31"));
+            return Err(Because::OutOfRange.says(format!("date {date}: allowed is 2026-01-01 to 2099-12-31")));
         }
         self.clock_source = ClockSource::ByHand;
         // A kiosk that could not reach the hub has kept the touch: the clock has gone on since.

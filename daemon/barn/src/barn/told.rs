@@ -5,6 +5,7 @@ use crate::book::Role;
 use crate::effect::{Answer, Effect};
 use crate::id::PersonId;
 use crate::input::{Action, Sensor, Sent, TakenByLink};
+use crate::refusal::{Because, Refusal};
 use crate::tell::message::To;
 use crate::tell::{Times, digest};
 use crate::time::{Mono, Now};
@@ -77,13 +78,13 @@ impl Barn {
         effects.push(Effect::Answer { touch: link, answer });
     }
 
-    fn take(&mut self, alarms: &[u64], by: &PersonId, now: Now, effects: &mut Vec<Effect>) -> Result<(), String> {
+    fn take(&mut self, alarms: &[u64], by: &PersonId, now: Now, effects: &mut Vec<Effect>) -> Result<(), Refusal> {
         self.known_person(by)?;
         let mut any = false;
         for alarm in alarms {
             any |= self.alarms.acknowledge(*alarm, by, now, &mut self.timers, effects);
         }
-        if any { Ok(()) } else { Err("that is over".to_owned()) }
+        if any { Ok(()) } else { Err(Because::AlarmOver.says("that is over")) }
     }
 
     /// Staff put an alarm aside, or take it up again.
@@ -93,8 +94,8 @@ impl Barn {
         staff: Option<&PersonId>,
         now: Now,
         effects: &mut Vec<Effect>,
-    ) -> Result<(), String> {
-        let by = staff.ok_or("only staff can do this: show your PIN")?;
+    ) -> Result<(), Refusal> {
+        let by = staff.ok_or_else(|| Because::StaffOnly.says("only staff can do this: show your PIN"))?;
         self.known_person(by)?;
         match action {
             Action::PutAside { alarm, for_min, why } => {

@@ -5,7 +5,7 @@ use serde::{Deserialize, Serialize};
 use super::aisle::WrongView;
 use crate::book::TackKind;
 use crate::care::observed::Observed;
-use crate::care::vitals::{Condition, Urgency};
+use crate::care::vitals::{Condition, Urgency, Vital};
 use crate::id::{HorseId, RideId};
 use crate::input::Mark;
 use crate::time::TimeOfDay;
@@ -72,6 +72,9 @@ pub struct VitalsLine {
     pub urgency: Urgency,
     /// What differs from what, a sentence each.
     pub cautions: Vec<String>,
+    /// What each of them is about, in the same order.
+    #[serde(default)]
+    pub about: Vec<Vital>,
     /// What was not judged, and when it can be.
     pub notes: Vec<String>,
     /// What to do and whose word counts; empty where nothing differs.

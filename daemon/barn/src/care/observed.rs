@@ -5,6 +5,7 @@ use std::ops::RangeInclusive;
 
 use serde::{Deserialize, Serialize};
 
+use crate::refusal::{Because, Refusal};
 use crate::units::{Celsius, PerMinute, Seconds};
 
 /// What can be measured of a living horse, or mistyped; beyond it there was a slip of the finger.
@@ -120,10 +121,11 @@ impl Observed {
     ///
     /// # Errors
     /// The first value that can not be, with what is allowed; or that nothing was looked at.
-    pub fn check(&self) -> Result<(), String> {
+    pub fn check(&self) -> Result<(), Refusal> {
         let within = |what: &str, value: Option<f64>, range: &RangeInclusive<f64>, unit: &str| match value {
             Some(value) if !range.contains(&value) => {
-                Err(format!("{what} {value}: allowed is {} to {} {unit}", range.start(), range.end()))
+                let (low, high) = (range.start(), range.end());
+                Err(Because::OutOfRange.says(format!("{what} {value}: allowed is {low} to {high} {unit}")))
             }
             _ => Ok(()),
         };
@@ -132,11 +134,10 @@ impl Observed {
         within("breaths", self.breaths.map(PerMinute::get), &BREATHS, "a minute")?;
         within("refill", self.refill.map(Seconds::get), &REFILLS_S, "seconds")?;
         if *self == Self::default() {
-            return Err(
+            return Err(Because::NothingSeen.says(
                 "nothing was measured or seen: allowed is one of temperature, pulse, breaths, refill, gums, gut, \
-                        signs, or several"
-                    .to_owned(),
-            );
+                        signs, or several",
+            ));
         }
         Ok(())
     }
@@ -148,7 +149,8 @@ mod tests {
 
     #[test]
     fn what_can_not_be_is_refused_with_what_is_allowed() {
-        let check = |seen: Observed, why: &str| assert_eq!(seen.check(), Err(why.to_owned()));
+        let check =
+            |seen: Observed, why: &str| assert_eq!(seen.check().map_err(|refused| refused.why), Err(why.to_owned()));
         let temperature = Some(Celsius(101.5));
         check(
             Observed { temperature, ..Observed::default() },

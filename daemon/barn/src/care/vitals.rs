@@ -73,6 +73,26 @@ impl Urgency {
     }
 }
 
+/// What a caution is about.
+#[derive(Clone, Copy, PartialEq, Eq, Debug, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Vital {
+    /// Rectal temperature.
+    Temperature,
+    /// Heart beats.
+    Pulse,
+    /// Breaths.
+    Breaths,
+    /// Capillary refill.
+    Refill,
+    /// The colour of the gums.
+    Gums,
+    /// Gut sounds.
+    Gut,
+    /// A sign for which the vet is called whatever was measured.
+    Sign,
+}
+
 /// What differs from what.
 #[derive(Clone, PartialEq, Debug, Default, Serialize, Deserialize)]
 pub struct Judgement {
@@ -80,14 +100,18 @@ pub struct Judgement {
     pub urgency: Urgency,
     /// Each difference in a sentence of its own.
     pub cautions: Vec<String>,
+    /// What each of them is about, in the same order.
+    #[serde(default)]
+    pub about: Vec<Vital>,
     /// What was not judged, and when it can be.
     pub notes: Vec<String>,
 }
 
 impl Judgement {
-    fn add(&mut self, urgency: Urgency, caution: String) {
+    fn add(&mut self, about: Vital, urgency: Urgency, caution: String) {
         self.urgency = self.urgency.max(urgency);
         self.cautions.push(caution);
+        self.about.push(about);
     }
 }
 
@@ -136,20 +160,29 @@ fn at_rest(seen: &Observed, own: &Resting, limits: &CareLimits, found: &mut Judg
     let pulse = seen.pulse.map(|value| rate("pulse", Of::Pulse, value, own.pulse, limits.own_pulse_apart.get()));
     let breaths =
         seen.breaths.map(|value| rate("breaths", Of::Breaths, value, own.breaths, limits.own_breaths_apart.get()));
-    for sign in [temperature, pulse, breaths].into_iter().flatten() {
+    let signs = [(Vital::Temperature, temperature), (Vital::Pulse, pulse), (Vital::Breaths, breaths)];
+    for (vital, sign) in signs.into_iter().filter_map(|(vital, sign)| Some((vital, sign?))) {
         if let Some(caution) = sign.differs() {
-            found.add(Urgency::Tell, caution);
+            found.add(vital, Urgency::Tell, caution);
         }
     }
     for row in of_adults(Of::CallVetAbove) {
         if let Some(value) = seen.temperature.filter(|value| is_over(row, value.get())) {
             let of = degrees(value.get());
-            found.add(Urgency::VetNow, format!("temperature {of}: the vet is to be called {}", row.told()));
+            found.add(
+                Vital::Temperature,
+                Urgency::VetNow,
+                format!("temperature {of}: the vet is to be called {}", row.told()),
+            );
         }
     }
     for row in of_adults(Of::InvestigateAbove) {
         if let Some(value) = seen.pulse.filter(|value| is_over(row, value.get())) {
-            found.add(Urgency::Tell, format!("pulse {:.0} at rest: to be looked into {}", value.get(), row.told()));
+            found.add(
+                Vital::Pulse,
+                Urgency::Tell,
+                format!("pulse {:.0} at rest: to be looked into {}", value.get(), row.told()),
+            );
         }
     }
 }
@@ -205,6 +238,7 @@ fn after_work(seen: &Observed, minutes: u32, limits: &CareLimits, found: &mut Ju
         let column = "vet column, worldpolonews.com 2018";
         if fahrenheit > urgent {
             found.add(
+                Vital::Temperature,
                 Urgency::VetNow,
                 format!(
                     "temperature {of} after work: over {urgent} °F is urgent ({column}); cool it with water meanwhile"
@@ -213,13 +247,13 @@ fn after_work(seen: &Observed, minutes: u32, limits: &CareLimits, found: &mut Ju
         } else if fahrenheit > worry {
             let caution =
                 format!("temperature {of} after work: over {worry} °F is a worry ({column}); cool it with water");
-            found.add(Urgency::Tell, caution);
+            found.add(Vital::Temperature, Urgency::Tell, caution);
         } else if let Some(row) = of_adults(Of::CallVetAbove).find(|row| is_over(row, value.get())) {
             let caution = format!(
                 "temperature {of} after work: of a horse at rest the vet is to be called {}; measure again when it has rested",
                 row.told()
             );
-            found.add(Urgency::Tell, caution);
+            found.add(Vital::Temperature, Urgency::Tell, caution);
         }
     }
     let (sooner, later) = (limits.count_again.0, limits.count_again.0 + 5);
@@ -234,6 +268,7 @@ fn after_work(seen: &Observed, minutes: u32, limits: &CareLimits, found: &mut Ju
         let whose =
             if most == CareLimits::default().pulse_after_work { "from memory, no source" } else { "set by the barn" };
         found.add(
+            Vital::Pulse,
             Urgency::Tell,
             format!(
                 "pulse {:.0} a minute {minutes} minutes after work: over {} at {sooner} to {later} minutes is to be looked at \
@@ -251,22 +286,28 @@ fn after_work(seen: &Observed, minutes: u32, limits: &CareLimits, found: &mut Ju
 fn at_any_time(seen: &Observed, found: &mut Judgement) {
     if let Some(refill) = seen.refill {
         for row in of_adults(Of::Refill).filter(|row| row.high.is_some_and(|high| refill.get() > high + SLACK)) {
-            found.add(Urgency::Tell, format!("refill {refill}: printed is {}", row.told()));
+            found.add(Vital::Refill, Urgency::Tell, format!("refill {refill}: printed is {}", row.told()));
         }
     }
     match seen.gums {
         None | Some(Gums::Pink) => {}
-        Some(Gums::Pale) => found.add(Urgency::Tell, "gums pale: printed is moist and pink (several)".to_owned()),
+        Some(Gums::Pale) => {
+            found.add(Vital::Gums, Urgency::Tell, "gums pale: printed is moist and pink (several)".to_owned())
+        }
         Some(Gums::Other) => {
-            found.add(Urgency::Tell, "gums neither pink nor pale: printed is moist and pink (several)".to_owned());
+            found.add(
+                Vital::Gums,
+                Urgency::Tell,
+                "gums neither pink nor pale: printed is moist and pink (several)".to_owned(),
+            );
         }
     }
     if seen.gut == Some(GutSounds::NotAll) {
         let caution = "gut sounds not heard in all four places: printed is in all four (several)";
-        found.add(Urgency::Tell, caution.to_owned());
+        found.add(Vital::Gut, Urgency::Tell, caution.to_owned());
     }
     for sign in &seen.signs {
-        found.add(Urgency::VetNow, format!("{sign}: the vet is to be called ({})", sign.source()));
+        found.add(Vital::Sign, Urgency::VetNow, format!("{sign}: the vet is to be called ({})", sign.source()));
     }
 }
 

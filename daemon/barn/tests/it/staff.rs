@@ -6,6 +6,7 @@ use bellmare_barn::board::{Clock, PersonView};
 use bellmare_barn::book::Role;
 use bellmare_barn::input::{Action, ClockSource, Input, Pin, PinTried, Touch};
 use bellmare_barn::pins::PinHash;
+use bellmare_barn::refusal::Because;
 use bellmare_barn::time::{Mono, TimeOfDay, WallClock};
 use chrono::NaiveDate;
 
@@ -82,7 +83,10 @@ fn wrong_pins_wait_and_never_keep_anybody_from_an_alarm() {
         day.barn.may_try_pin(&"lena".into(), &kiosk.into(), mono).map(drop).map_err(|no| (no.why, no.wait_ms))
     };
     let start = Mono(1_000_000);
-    assert_eq!(may(&day, "aisle", start), Err(("Lena has no PIN yet: whoever looks after the hub sets one".into(), 0)));
+    assert_eq!(
+        may(&day, "aisle", start),
+        Err((Because::NoPin.says("Lena has no PIN yet: whoever looks after the hub sets one"), 0))
+    );
     day.happens(pin("lena", Some("a hash"))).level("3", 2.0).after_ms(20 * 60_000);
     day.says(&["raise 1: Pepper, stall 3: bucket empty and not refilled"]);
     let now = start.plus(20 * 60_000);
@@ -91,7 +95,7 @@ fn wrong_pins_wait_and_never_keep_anybody_from_an_alarm() {
         day.happens(tried("aisle", false));
     }
     day.restart();
-    let waits = |ms| Err(("too many wrong PINs: wait".to_owned(), ms));
+    let waits = |ms| Err((Because::TooManyPins.says("too many wrong PINs: wait"), ms));
     assert_eq!(may(&day, "aisle", now), waits(30_000));
     assert_eq!(may(&day, "tack-room", now.plus(10_000)), waits(20_000));
     day.touch(Action::Acknowledge { alarm: 1, by: "ana".into() }).says(&["t1 done"]);
