@@ -2,7 +2,8 @@
 //!
 //! ```text
 //!  reading ─▶ vessel (height) ─▶ settle (rests and changes) ─┐
-//!                                steady (leak, drift) ───────┼─▶ bucket (flows, faults) ─▶ supply (a place: state, log)
+//!             drink (what a horse can), mark (filled to) ────┤
+//!                                steady, leak (falls alone) ─┼─▶ bucket (flows, faults) ─▶ supply (a place: state, log)
 //!                                stuck (repeats) ────────────┘                                   │
 //!                                             round (which to fill) ◀─ dry ◀─ intake (a horse) ◀─┘
 //! ```
