@@ -15,6 +15,7 @@ use crate::book::{Horse, Lesson, Ride, WaterPlace};
 use crate::effect::Effect;
 use crate::id::{HorseId, StallId};
 use crate::input::{Sensor, Step};
+use crate::limits::WaterLimits;
 use crate::time::{Mono, Now, Today, WallClock};
 use crate::timers::Timer;
 use crate::units::{Celsius, Litres, Millimetres};
@@ -27,8 +28,6 @@ use crate::water::supply::Supply;
 const LOOK_MS: u64 = 600_000;
 /// In frost this many litres that a horse would have drunk by its own days, and has not, are about two drinks.
 const MISSED_DRINKS: f64 = 6.0;
-/// After so many minutes of ice since yesterday the litres of a day say nothing of the horse.
-const ICE_SAYS_LITTLE_MIN: u32 = 240;
 /// Litres over its habit that are much for any horse, however little it has drunk of late.
 const MUCH_MORE: f64 = 15.0;
 /// A sensor that may miss a sip for longer than this is slow, in minutes,
@@ -118,12 +117,11 @@ impl Barn {
         let due = |supply: &Supply| supply.buckets().get(sensor).and_then(|bucket| bucket.deadline(gap));
         let due_before = due(supply);
         let flows = supply.take(sensor, level, at, gap, &self.limits.water);
-        match due(supply) {
-            same if same == due_before => {}
-            Some(due) => self.timers.arm(Timer::Settle(sensor.clone()), due.max(now.mono)),
-            None => self.timers.disarm(&Timer::Settle(sensor.clone())),
-        }
+        let due = due(supply);
         let changed = shown(supply) != before;
+        if due != due_before {
+            self.settles_at(sensor, due, now.mono);
+        }
         match flows {
             Ok(flows) => self.flowed(&place, &flows, now, effects),
             Err(why) => self.refuse(sensor, why.to_string(), effects),
@@ -140,9 +138,20 @@ impl Barn {
         let Some(place) = self.waters.stands.get(sensor).cloned() else { return };
         let Some(supply) = self.waters.places.get_mut(&place) else { return };
         let flows = supply.wait(sensor, now.mono, gap, &self.limits.water);
+        // A sensor that was silent before its last word is a slower one since: what it said counts later, and counts.
+        let due = self.waters.places.get(&place).and_then(|supply| supply.buckets().get(sensor)?.deadline(gap));
+        self.settles_at(sensor, due, now.mono);
         self.flowed(&place, &flows, now, effects);
         self.judge_water(&place, now, effects);
         effects.push(Effect::Redraw);
+    }
+
+    fn settles_at(&mut self, sensor: &Sensor, due: Option<Mono>, now: Mono) {
+        let timer = Timer::Settle(sensor.clone());
+        match due {
+            Some(due) => self.timers.arm(timer, due.max(now)),
+            None => self.timers.disarm(&timer),
+        }
     }
 
     /// Ten minutes have passed.
@@ -167,7 +176,7 @@ impl Barn {
                     let intake = self.waters.horses.entry(horse.id.clone()).or_default();
                     let minutes = (LOOK_MS / 60_000) as u16;
                     intake.passed(date, hour, minutes, here);
-                    if self.waters.frost_min >= self.limits.water.ice_after.0 {
+                    if may_be_ice(intake, today, self.waters.frost_min, &self.limits.water) {
                         intake.froze(date, minutes);
                     }
                 }
@@ -350,11 +359,7 @@ impl Barn {
         // A horse that drinks seldom is no worse for it; but nobody's habit makes half a day fine.
         let most = limits.not_drinking_at_most.0.max(limits.not_drinking_after.0);
         let after = (usual + usual / 4).clamp(limits.not_drinking_after.0, most) + self.blind_min(stall);
-        // What it would have drunk by its own days since it last did.
-        let missed = intake.missed(date, today.day().time(today.now()).minutes());
-        let frozen = self.waters.frost_min >= limits.ice_after.0
-            && dry >= limits.ice_after.0
-            && missed.map_or(dry >= limits.not_drinking_after.0, |litres| litres >= MISSED_DRINKS);
+        let frozen = may_be_ice(intake, &today, self.waters.frost_min, limits);
         // Where its water may be ice, that is what must be looked at.
         let not_drinking = if dry >= after && !frozen {
             let what = AlarmWhat::NotDrinking { stall: stall.clone(), horse: name.clone(), hours: dry / 60 };
@@ -402,14 +407,14 @@ impl Barn {
         let hold =
             |what| Verdict::Holds { delay: limits.amount_alarm_after.as_millis(), priority: Priority::Medium, what };
         let share = |percent: crate::units::Percent, of: f64| of * percent.get() / 100.0;
-        // Who could not drink for ice has drunk little, which is said as such.
-        let thawed = intake.ice_min(date) < ICE_SAYS_LITTLE_MIN;
+        // Who could not drink for ice has drunk little, which is said of the ice.
+        let could = !intake.could_not_drink(date);
         // Of a slow sensor what is drunk about a refill goes unseen.
         let seen = if self.blind_min(stall) > SLOW_MIN { SEEN_AT_LEAST } else { 1.0 };
         match intake.habit(date) {
             Some(habit) => {
                 let (usual, spread) = (habit.litres.get(), habit.spread.get());
-                if thawed && litres < seen * share(limits.drinks_little, usual) && litres < usual - 3.0 * spread {
+                if could && litres < seen * share(limits.drinks_little, usual) && litres < usual - 3.0 * spread {
                     hold(little(habit.litres))
                 } else if litres > share(limits.drinks_much, usual) && litres > usual + (3.0 * spread).max(MUCH_MORE) {
                     hold(much(habit.litres))
@@ -421,14 +426,23 @@ impl Barn {
                 // The least that the books give, whatever the weather: a horse at grass drinks less, and is not in its stall.
                 let stays = !self.book.away.iter().any(|away| away.horse == horse.id && away.days.include(date));
                 let guide = horse.weight.map(|weight| guide::litres_a_day(weight, Celsius(0.0)));
-                match guide.filter(|guide| stays && thawed && litres < seen * share(limits.drinks_little, guide.get()))
-                {
+                match guide.filter(|guide| stays && could && litres < seen * share(limits.drinks_little, guide.get())) {
                     Some(guide) => hold(little(guide)),
                     None => Verdict::Gone,
                 }
             }
         }
     }
+}
+
+/// Whether water that a horse stands at may be ice: it has frozen for long, and the horse would have drunk by its own days
+/// and has not. Who drinks shows that it is none.
+fn may_be_ice(intake: &Intake, today: &Today, frost_min: u32, limits: &WaterLimits) -> bool {
+    let (long, dry) = (limits.ice_after.0, intake.dry_min());
+    let missed = intake.missed(today.day().date(), today.day().time(today.now()).minutes());
+    frost_min >= long
+        && dry >= long
+        && missed.map_or(dry >= limits.not_drinking_after.0, |litres| litres >= MISSED_DRINKS)
 }
 
 type Shown = (Option<(f64, WaterState)>, Option<Fault>, bool);

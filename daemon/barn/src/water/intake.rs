@@ -17,8 +17,10 @@ const DAYS: usize = 15;
 pub const HABIT_DAYS: usize = 5;
 /// A day is whole where its water was known for so many of its minutes, nine tenths.
 const WHOLE_DAY_MIN: u32 = 1_296;
-/// A day on which its water may have been ice for so many minutes shows no habit.
+/// A day on which its water may have been ice for so many minutes shows no habit,
 const ICE_DAY_MIN: u16 = 720;
+/// and so many of today and the day before no horse that drinks little.
+const ICE_HINDERS_MIN: u32 = 240;
 /// After a refill a horse is given so many minutes before it is missed at its bucket.
 const AFTER_REFILL_MIN: u32 = 240;
 /// Sips that add up to less than this do not show that a horse drinks, in litres: sensors scatter, and water evaporates.
@@ -138,10 +140,10 @@ impl Intake {
         }
     }
 
-    /// Minutes of today and the day before in which its water may have been ice.
-    pub fn ice_min(&self, today: NaiveDate) -> u32 {
+    /// Whether ice may be why it drank little of late.
+    pub fn could_not_drink(&self, today: NaiveDate) -> bool {
         let near = self.days.iter().filter(|day| day.date == today || Some(day.date) == today.pred_opt());
-        near.map(|day| u32::from(day.ice_min)).sum()
+        near.map(|day| u32::from(day.ice_min)).sum::<u32>() >= ICE_HINDERS_MIN
     }
 
     /// Litres of each hour of today up to and with this one; zeros where nothing is known of it.
@@ -269,7 +271,7 @@ mod tests {
             intake.froze(date(day), 720);
         }
         assert_eq!(intake.habit(date(13)).map(|habit| (habit.litres, habit.days)), Some((Litres(30.0), 5)));
-        assert_eq!((intake.ice_min(date(12)), intake.ice_min(date(13)), intake.ice_min(date(14))), (1_440, 720, 0));
+        assert_eq!([12, 13, 14].map(|day| intake.could_not_drink(date(day))), [true, true, false]);
         assert_eq!(intake.days_before(date(13)).flatten().count(), 12, "they are shown all the same");
     }
 

@@ -5,6 +5,7 @@ mod aisle;
 mod care;
 mod day;
 mod day_check;
+mod drinking;
 mod long_run;
 mod plan;
 mod planned_day;

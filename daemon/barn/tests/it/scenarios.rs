@@ -54,6 +54,19 @@ fn a_bucket_filled_in_time_is_no_alarm() {
     day.level("3", 4.0).at(8, 9).level("3", 90.0).at(9, 0).says(&[]);
 }
 
+/// What is said once and then no more counts, though the silence before it makes the sensor a slower one than it was.
+#[test]
+fn the_last_word_of_a_sensor_counts() {
+    let mut day = Day::begins(8, 0);
+    for gap in [0, 2, 2, 2, 3, 3] {
+        day.after_ms(gap * MIN).level("3", 4.0);
+    }
+    day.at(9, 0).level("3", 95.0).at(9, 5);
+    assert!(matches!(water(&day, "3"), WaterView::Known { state: WaterState::Empty, .. }), "one may be a slip");
+    day.at(9, 10);
+    assert!(matches!(water(&day, "3"), WaterView::Known { state: WaterState::Enough, .. }), "{:?}", water(&day, "3"));
+}
+
 #[test]
 fn an_alarm_does_not_end_because_its_sensor_breaks_or_falls_silent() {
     let mut day = Day::begins(8, 0);
