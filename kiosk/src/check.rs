@@ -35,7 +35,7 @@ pub enum Sign {
     Gut,
 }
 
-/// What a caution is about, and what was found: "pulse 46 a minute". Nothing where the vet is called for more than a number.
+/// What a caution is about, and what was found: "pulse 46 in a minute". Nothing where the vet is called for more than a number.
 pub fn found(about: Vital, seen: &Observed, units: DisplayUnits) -> Option<String> {
     let fahrenheit = units == DisplayUnits::UsCustomary;
     let degrees = |of: Celsius| if fahrenheit { of.fahrenheit().get() } else { of.get() };

@@ -653,13 +653,8 @@ impl Barn {
     }
 
     fn known_person(&self, person: &PersonId) -> Result<(), Refusal> {
-        if self.book.people.contains_key(person) { Ok(()) } else { Err(no_person(person)) }
+        if self.book.people.contains_key(person) { Ok(()) } else { Err(Refusal::not_in_book("person", person)) }
     }
-}
-
-/// The book has no such person.
-fn no_person(person: &PersonId) -> Refusal {
-    Because::NotInBook.says(format!("the book has no person {person}"))
 }
 
 /// The book has no vessel for a sensor.

@@ -107,6 +107,13 @@ impl Because {
     }
 }
 
+impl Refusal {
+    /// The book has no such thing: "the book has no stall 7".
+    pub(crate) fn not_in_book(what: &str, id: impl fmt::Display) -> Self {
+        Because::NotInBook.says(format!("the book has no {what} {id}"))
+    }
+}
+
 impl From<String> for Refusal {
     fn from(why: String) -> Self {
         Because::Other.says(why)

@@ -17,7 +17,9 @@ const STALL: u16 = 3;
 /// A round with the hose takes so many minutes.
 const ROUND: u16 = 6;
 /// Who asked for hay by mistake takes it back after so many minutes.
-const TAKEN_BACK: u32 = 2;
+const TAKEN_BACK: u16 = 2;
+/// Within so many minutes it is said: where the demo hurries on a busy machine, two are over before anybody has looked.
+const LOOKED: u16 = 8;
 
 /// What they say at this minute of the day, each with who says it.
 pub(super) fn said(board: &Board, minute: u16) -> Vec<(Option<PersonId>, Action)> {
@@ -37,13 +39,13 @@ pub(super) fn said(board: &Board, minute: u16) -> Vec<(Option<PersonId>, Action)
     if let Some(stall) = dirty.filter(|_| minute >= minutes(MUCKING_OUT) && minute.is_multiple_of(STALL)) {
         said.push((Some(groom.clone()), Action::Cleaned { stall: stall.id.clone(), undo: false }));
     }
-    if ROUNDS.iter().any(|round| (minutes(*round)..minutes(*round) + ROUND).contains(&minute)) {
+    if ROUNDS.iter().any(|round| within(ROUND, *round, minute)) {
         let known = board.round.iter().filter(|stop: &&FillView| stop.why != WhyFill::Unknown);
         said.extend(known.map(|stop| (Some(groom.clone()), Action::Filled { place: stop.place.clone(), undo: false })));
     }
     let mut horses = board.stalls.iter().filter_map(|stall| stall.horse.as_ref());
     said.extend(horses.next().and_then(|horse| hay(board, horse, minute)).map(|action| (Some(groom.clone()), action)));
-    let warm = horses.next().filter(|horse| horse.wrong.is_none() && soon_after(SOMETHING_WRONG, minute));
+    let warm = horses.next().filter(|horse| horse.wrong.is_none() && within(LOOKED, SOMETHING_WRONG, minute));
     if let Some(horse) = warm {
         let action = Action::Wrong { horse: horse.id.clone(), seen: vec![Seen::WarmLeg], undo: false };
         said.push((Some(groom), action));
@@ -55,19 +57,16 @@ pub(super) fn said(board: &Board, minute: u16) -> Vec<(Option<PersonId>, Action)
 fn hay(board: &Board, horse: &HorseView, minute: u16) -> Option<Action> {
     let open = board.hay.iter().find(|ask| ask.horse == horse.id && ask.answer.is_none());
     let undo = match open {
-        None if about(HAY_ASKED, minute) || soon_after(HAY_NOT_ANSWERED, minute) => false,
-        Some(open) if open.can_undo && open.ago_min >= TAKEN_BACK && minute < minutes(HAY_NOT_ANSWERED) => true,
+        None if within(TAKEN_BACK, HAY_ASKED, minute) || within(LOOKED, HAY_NOT_ANSWERED, minute) => false,
+        Some(open) if open.can_undo && open.ago_min >= u32::from(TAKEN_BACK) && minute < minutes(HAY_NOT_ANSWERED) => {
+            true
+        }
         _ => return None,
     };
     Some(Action::AskHay { horse: horse.id.clone(), undo })
 }
 
-/// Within eight minutes from then on: where the demo hurries on a busy machine, two are over before anybody has looked.
-fn soon_after(then: (u16, u16), minute: u16) -> bool {
-    (minutes(then)..minutes(then) + 8).contains(&minute)
-}
-
-/// Within two minutes from then on.
-fn about(then: (u16, u16), minute: u16) -> bool {
-    (minutes(then)..minutes(then) + 2).contains(&minute)
+/// From then on for so many minutes.
+fn within(count: u16, then: (u16, u16), minute: u16) -> bool {
+    (minutes(then)..minutes(then) + count).contains(&minute)
 }

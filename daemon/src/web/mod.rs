@@ -158,7 +158,7 @@ fn refusal(status: StatusCode, why: &str) -> Response {
 async fn book(State(web): State<Web>, Json(book): Json<Book>) -> Response {
     match ask(&web, |reply| Request::Book(Arc::new(book), reply)).await {
         Reply::Kept(Answer::Done) => Json(json!({ "answer": "done" })).into_response(),
-        Reply::Kept(Answer::Refused(why)) => refusal(StatusCode::CONFLICT, &why.why),
+        Reply::Kept(Answer::Refused(refused)) => refusal(StatusCode::CONFLICT, &refused.why),
         Reply::NotKept => not_kept(),
     }
 }

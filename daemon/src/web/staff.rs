@@ -141,7 +141,7 @@ async fn may_try(web: &Web, person: &PersonId, kiosk: &KioskId) -> Result<PinHas
     let asked = web.requests.send(Request::MayTryPin { person, kiosk, reply }).await;
     match (asked, answer.await) {
         (Ok(()), Ok(Ok(hash))) => Ok(hash),
-        (Ok(()), Ok(Err(no))) => Err(not_now(&no.why, no.wait_ms.div_ceil(1000))),
+        (Ok(()), Ok(Err(no))) => Err(not_now(&no.refusal, no.wait_ms.div_ceil(1000))),
         _ => Err(not_kept()),
     }
 }
@@ -195,7 +195,7 @@ async fn change(web: &Web, person: &str, hash: Option<PinHash>) -> Response {
             web.staff.end_of(&person);
             Json(Answer::Done).into_response()
         }
-        Reply::Kept(Answer::Refused(why)) => refusal(StatusCode::CONFLICT, &why.why),
+        Reply::Kept(Answer::Refused(refused)) => refusal(StatusCode::CONFLICT, &refused.why),
         Reply::NotKept => not_kept(),
     }
 }

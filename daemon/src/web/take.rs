@@ -105,7 +105,7 @@ pub(super) async fn take(
     let taken = TakenByLink { link: link.id.clone(), alarms: link.alarms.clone(), by: link.by.clone() };
     let said = match ask(&web, |reply| Request::Take(taken, reply)).await {
         Reply::Kept(Answer::Done) => "<p class=\"done\">Noted. Thank you.</p>".to_owned(),
-        Reply::Kept(Answer::Refused(why)) => format!("<p class=\"done\">Not taken: {}.</p>", escaped(&why.why)),
+        Reply::Kept(Answer::Refused(refused)) => format!("<p class=\"done\">Not taken: {}.</p>", escaped(&refused.why)),
         Reply::NotKept => {
             return page(
                 StatusCode::SERVICE_UNAVAILABLE,

@@ -70,7 +70,7 @@ impl Barn {
     /// A stall was cleaned, or was not after all.
     pub(super) fn clean(&mut self, stall: StallId, undo: bool, who: &Toucher, now: Now) -> Result<(), Refusal> {
         if self.book.stall(&stall).is_none() {
-            return Err(Because::NotInBook.says(format!("the book has no stall {stall}")));
+            return Err(Refusal::not_in_book("stall", stall));
         }
         self.of_today(who)?;
         if undo {
@@ -92,11 +92,7 @@ impl Barn {
         now: Now,
         effects: &mut Vec<Effect>,
     ) -> Result<(), Refusal> {
-        let written = self
-            .book
-            .chores
-            .get(chore)
-            .ok_or_else(|| Because::NotInBook.says(format!("the book has no chore {chore}")))?;
+        let written = self.book.chores.get(chore).ok_or_else(|| Refusal::not_in_book("chore", chore))?;
         let today = self.today(now)?;
         if !written.days.include(today.day().date()) {
             return Err(Because::NotToday.says(format!("{} is no chore of today", written.name)));
@@ -226,13 +222,8 @@ impl Barn {
     }
 
     fn known_horse(&self, horse: &HorseId) -> Result<(), Refusal> {
-        if self.book.horses.contains_key(horse) { Ok(()) } else { Err(no_horse(horse)) }
+        if self.book.horses.contains_key(horse) { Ok(()) } else { Err(Refusal::not_in_book("horse", horse)) }
     }
-}
-
-/// The book has no such horse.
-pub(super) fn no_horse(horse: &HorseId) -> Refusal {
-    Because::NotInBook.says(format!("the book has no horse {horse}"))
 }
 
 /// What follows from it.

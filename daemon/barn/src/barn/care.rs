@@ -4,7 +4,6 @@
 use serde::{Deserialize, Serialize};
 
 use super::Barn;
-use super::aisle::no_horse;
 use super::view::name_of;
 use crate::alarm::{Cause, Verdict, whole_minutes};
 use crate::board::{AlarmWhat, Priority, VitalsLine, VitalsView, WorkDoneView};
@@ -44,7 +43,7 @@ impl Barn {
     ) -> Result<(), Refusal> {
         let Vitals { horse, by, after_work_min, seen } = vitals;
         self.known_person(&by)?;
-        let horse = self.book.horses.get(&horse).ok_or_else(|| no_horse(&horse))?.clone();
+        let horse = self.book.horses.get(&horse).ok_or_else(|| Refusal::not_in_book("horse", &horse))?.clone();
         seen.check()?;
         if let Some(minutes) = after_work_min.filter(|minutes| *minutes > MOST_AFTER_WORK_MIN) {
             return Err(

@@ -17,7 +17,7 @@ use crate::board::WaterState;
 use crate::book::WaterPlace;
 use crate::done::UNDO_MS;
 use crate::effect::Effect;
-use crate::refusal::{Because, Refusal};
+use crate::refusal::Refusal;
 use crate::sensor::Heard;
 use crate::time::{Mono, Now};
 
@@ -45,10 +45,10 @@ impl Barn {
     ) -> Result<(), Refusal> {
         match &place {
             WaterPlace::Stall(stall) if self.book.stall(stall).is_none() => {
-                return Err(Because::NotInBook.says(format!("the book has no stall {stall}")));
+                return Err(Refusal::not_in_book("stall", stall));
             }
             WaterPlace::Paddock(paddock) if !self.book.buckets.iter().any(|bucket| bucket.at == place) => {
-                return Err(Because::NotInBook.says(format!("the book has no water in paddock {paddock}")));
+                return Err(Refusal::not_in_book("water in paddock", paddock));
             }
             _ => {}
         }

@@ -10,7 +10,6 @@ use chrono::NaiveDate;
 use serde::{Deserialize, Serialize};
 
 use super::Barn;
-use super::aisle::no_horse;
 use crate::board::HeatView;
 use crate::effect::{Effect, Order};
 use crate::id::{HorseId, PersonId, RideId};
@@ -165,11 +164,7 @@ impl Barn {
         if let Some(by) = &by {
             self.known_person(by)?;
         }
-        let written = self
-            .book
-            .rides
-            .get(&ride)
-            .ok_or_else(|| Because::NotInBook.says(format!("the book has no ride {ride}")))?;
+        let written = self.book.rides.get(&ride).ok_or_else(|| Refusal::not_in_book("ride", &ride))?;
         if written.horse != horse {
             return Err(Because::OtherHorse.says(format!("ride {ride} is on {} now, not on {horse}", written.horse)));
         }
@@ -210,7 +205,7 @@ impl Barn {
     ) -> Result<(), Refusal> {
         self.decides(staff, by)?;
         if !self.book.horses.contains_key(horse) {
-            return Err(no_horse(horse));
+            return Err(Refusal::not_in_book("horse", horse));
         }
         let date = self.today(now)?.day().date();
         let scratched = &mut self.plans.scratched;

@@ -3,8 +3,8 @@
 
 use chrono::NaiveDate;
 
+use super::Barn;
 use super::view::name_of;
-use super::{Barn, no_person};
 use crate::book::Role;
 use crate::effect::{Answer, Effect};
 use crate::id::{KioskId, PersonId, TouchId};
@@ -20,7 +20,7 @@ const WHO_DECIDES: &str = "staff, an instructor, the equine professional or the 
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub struct NoTry {
     /// Why.
-    pub why: Refusal,
+    pub refusal: Refusal,
     /// In how many milliseconds it can be; 0 where waiting does not help.
     pub wait_ms: u64,
 }
@@ -45,7 +45,7 @@ impl Barn {
     /// # Errors
     /// Where they have none, or after too many wrong ones.
     pub fn may_try_pin(&self, person: &PersonId, kiosk: &KioskId, now: Mono) -> Result<PinHash, NoTry> {
-        let never = |why| NoTry { why, wait_ms: 0 };
+        let never = |refusal| NoTry { refusal, wait_ms: 0 };
         self.may_have_pin(person).map_err(never)?;
         let hash = self.pins.of(person);
         let hash = hash.ok_or_else(|| {
@@ -54,7 +54,7 @@ impl Barn {
         })?;
         match self.pins.wait_ms(person, kiosk, now) {
             0 => Ok(hash.clone()),
-            wait_ms => Err(NoTry { why: Because::TooManyPins.says("too many wrong PINs: wait"), wait_ms }),
+            wait_ms => Err(NoTry { refusal: Because::TooManyPins.says("too many wrong PINs: wait"), wait_ms }),
         }
     }
 
@@ -74,9 +74,9 @@ impl Barn {
         let Pin { person, hash } = pin;
         // Taken away it may be of anybody.
         if hash.is_some()
-            && let Err(why) = self.may_have_pin(&person)
+            && let Err(refusal) = self.may_have_pin(&person)
         {
-            return self.refuse("a PIN", why.why, effects);
+            return self.refuse("a PIN", refusal.why, effects);
         }
         self.pins.set(&person, hash);
         effects.push(Effect::Redraw);
@@ -114,7 +114,7 @@ impl Barn {
 
     fn role(&self, person: &PersonId) -> Result<Role, Refusal> {
         self.known_person(person)?;
-        self.book.people.get(person).map(|person| person.role).ok_or_else(|| no_person(person))
+        self.book.people.get(person).map(|person| person.role).ok_or_else(|| Refusal::not_in_book("person", person))
     }
 
     /// Staff say what time it is, where nobody else can.

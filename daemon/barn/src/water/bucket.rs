@@ -10,7 +10,7 @@ use serde::{Deserialize, Serialize};
 use super::drink;
 use super::leak::{Fell, Leak};
 use super::mark::FillMark;
-use super::settle::{Change, Settled};
+use super::settle::{Change, OFTEN_MS, Settled};
 use super::stuck::Repeats;
 use super::vessel::{self, Level, Refused};
 use crate::book::Vessel;
@@ -28,8 +28,6 @@ const WRONG_IN_A_ROW: u32 = 3;
 /// or this many of the last twelve.
 const WRONG_OF_TWELVE: u32 = 6;
 const LAST_TWELVE: u16 = 0xfff;
-/// With a reading at least so often a step is seen as it happens.
-const OFTEN_MS: u64 = 150_000;
 /// Sips are told once they add up to this, in litres: telling each reading's scatter would be a waste.
 const TOLD_FROM: f64 = 0.05;
 
@@ -211,8 +209,7 @@ impl Bucket {
     pub fn leak(&self) -> Option<(Litres, Mono)> {
         let slope = self.leak.slope().filter(|slope| slope.mm_per_hour < 0.0)?;
         let height = self.settled.height();
-        let litres = |height: f64| vessel::at(&self.vessel, Millimetres(height)).litres.get();
-        Some((Litres(litres(height - slope.mm_per_hour) - litres(height)), slope.since))
+        Some((Litres(self.holds(height - slope.mm_per_hour) - self.holds(height)), slope.since))
     }
 
     /// True where a radio said a word twice: the same reading, sooner than the sensor measures.
@@ -223,6 +220,11 @@ impl Bucket {
 
     fn litres(&self) -> f64 {
         self.level().map_or(0.0, |level| level.litres.get())
+    }
+
+    /// Litres that it holds when the water stands so high, in millimetres over the bottom.
+    fn holds(&self, height: f64) -> f64 {
+        vessel::at(&self.vessel, Millimetres(height)).litres.get()
     }
 
     fn judge(&mut self, height: &Result<Millimetres, Refused>, at: Mono) {
@@ -251,12 +253,10 @@ impl Bucket {
     }
 
     fn changed(&mut self, change: Change, gap: Option<u64>, flows: &mut Vec<Flow>) {
-        let held = |height: f64| vessel::at(&self.vessel, Millimetres(height)).litres.get();
-        let (before, after) = (held(change.from), held(change.to));
+        let before = self.holds(change.from);
         self.seeped(before, f64::MIN_POSITIVE, change.began, flows);
-        self.told = after;
-        let litres = |height: f64| vessel::at(&self.vessel, Millimetres(height)).litres.get();
-        let rose = after - before;
+        self.told = self.holds(change.to);
+        let rose = self.told - before;
         let spilled = drink::is_spill(&self.vessel, &change, gap);
         let began = drink::began(&self.vessel, &change, self.settled.scatter());
         let mut tell = |how, litres: f64| {
@@ -269,7 +269,7 @@ impl Bucket {
             tell(How::Refilled, rose);
             self.rise = Some(change);
             let mut unseen: Vec<_> = drink::perhaps(&self.vessel, &change, gap).into_iter().collect();
-            let short = self.fills_to.filled(litres(change.to), change.ended);
+            let short = self.fills_to.filled(self.told, change.ended);
             if gap.is_some_and(|gap| gap > OFTEN_MS) {
                 unseen.extend(short);
             }
@@ -284,19 +284,19 @@ impl Bucket {
         }
         let mut fell = -rose;
         // What was filled to its mark was filled, however soon it is drunk.
-        if let Some(rise) = self.rise.take().filter(|rise| !self.fills_to.is_full(litres(rise.to))) {
+        if let Some(rise) = self.rise.take().filter(|rise| !self.fills_to.is_full(self.holds(rise.to))) {
             let after = change.began.since(rise.ended);
             let back = (change.to - rise.from).abs() <= 2.0 * self.settled.scatter();
             if back && after <= PASSED_MS {
-                tell(How::NotRefilled, litres(rise.to) - litres(rise.from));
+                tell(How::NotRefilled, self.holds(rise.to) - self.holds(rise.from));
                 self.fills_to.not_filled();
                 return;
             }
             // No horse drinks while the hand with the hose is still there: that was its head.
             if change.to < rise.from && after <= HEAD_MS {
-                tell(How::NotRefilled, litres(rise.to) - litres(rise.from));
+                tell(How::NotRefilled, self.holds(rise.to) - self.holds(rise.from));
                 self.fills_to.not_filled();
-                fell = litres(rise.from) - litres(change.to);
+                fell = self.holds(rise.from) - self.told;
             }
         }
         if spilled {
@@ -312,9 +312,8 @@ impl Bucket {
     fn leaked(&self, fell: &Fell, flows: &mut Vec<Flow>) {
         let Fell { from, to, millimetres } = *fell;
         let height = self.settled.height();
-        let litres = |height: f64| vessel::at(&self.vessel, Millimetres(height)).litres.get();
         // As much as it is about this height: the bucket may have been filled since.
-        let gone = litres(height + millimetres / 2.0) - litres(height - millimetres / 2.0);
+        let gone = self.holds(height + millimetres / 2.0) - self.holds(height - millimetres / 2.0);
         let middle = from.plus(to.since(from) / 2);
         let began = (middle, middle);
         flows.push(Flow { how: How::Sipped, litres: Litres(-gone), from, to, began });

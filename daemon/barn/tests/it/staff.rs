@@ -80,7 +80,7 @@ fn with_the_first_pin_a_name_alone_decides_nothing() {
 fn wrong_pins_wait_and_never_keep_anybody_from_an_alarm() {
     let mut day = Day::begins(8, 0);
     let may = |day: &Day, kiosk: &str, mono: Mono| {
-        day.barn.may_try_pin(&"lena".into(), &kiosk.into(), mono).map(drop).map_err(|no| (no.why, no.wait_ms))
+        day.barn.may_try_pin(&"lena".into(), &kiosk.into(), mono).map(drop).map_err(|no| (no.refusal, no.wait_ms))
     };
     let start = Mono(1_000_000);
     assert_eq!(
