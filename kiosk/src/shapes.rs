@@ -69,10 +69,10 @@ pub fn draw_for(app: &App) {
     };
     let shapes = app.global::<ui::Shapes>();
     let (of, to_px) = (kept.clone(), px.clone());
-    shapes.on_glyph(move |tone, size, fill, mark, edge| {
-        let (size, colours) = (to_px(size), [fill, mark, edge, edge, edge]);
+    shapes.on_glyph(move |tone, size, fill, mark, edge, ground| {
+        let (size, colours) = (to_px(size), [fill, mark, edge, ground, ground]);
         let key = Key { what: What::Glyph { tone: tone as u8 }, size: (size, size), colours: colours.map(bits) };
-        of.borrow_mut().get(key, || glyph(tone, size, fill, mark, edge))
+        of.borrow_mut().get(key, || glyph(tone, size, [fill, mark, edge], ground))
     });
     let (of, to_px) = (kept.clone(), px.clone());
     shapes.on_bucket(move |vessel, level, size, water, ink, ground| {
@@ -95,8 +95,8 @@ fn bits(colour: Color) -> u32 {
     colour.as_argb_encoded()
 }
 
-/// The shape of a tone on nothing; nothing where the tone is quiet.
-fn glyph(tone: Tone, size: u32, fill: Color, mark: Color, edge: Color) -> Image {
+/// The shape of a tone, on nothing where what is behind it is transparent; nothing where the tone is quiet.
+fn glyph(tone: Tone, size: u32, [fill, mark, edge]: [Color; 3], behind: Color) -> Image {
     let field = 100.0 / size as f32;
     let thick = (size as f32 * 0.05).max(1.5) * field;
     let layers: Vec<Layer> = glyphs::parts(tone)
@@ -115,7 +115,12 @@ fn glyph(tone: Tone, size: u32, fill: Color, mark: Color, edge: Color) -> Image 
             }
         })
         .collect();
-    see_through((size, size), size as f32 / 100.0, &layers)
+    let scale = size as f32 / 100.0;
+    if behind.alpha() == u8::MAX {
+        opaque((size, size), scale, &layers, behind)
+    } else {
+        see_through((size, size), scale, &layers)
+    }
 }
 
 /// A bucket from its side. What is not known has no level; where there is no bucket, a dash stands.

@@ -28,18 +28,26 @@ struct OfWindow(u32);
 
 impl TargetPixel for OfWindow {
     fn blend(&mut self, color: PremultipliedRgbaColor) {
-        let [alpha, red, green, blue] = self.0.to_be_bytes();
-        let mut mixed = PremultipliedRgbaColor { red, green, blue, alpha };
+        // By shifts, as the backends have it: bytes in memory order would be swapped for each pixel.
+        let byte = |at: u32| (self.0 >> at) as u8;
+        let mut mixed = PremultipliedRgbaColor { alpha: byte(24), red: byte(16), green: byte(8), blue: byte(0) };
         mixed.blend(color);
-        self.0 = u32::from_be_bytes([mixed.alpha, mixed.red, mixed.green, mixed.blue]);
+        *self = Self::of(mixed);
     }
 
     fn from_rgb(red: u8, green: u8, blue: u8) -> Self {
-        Self(u32::from_be_bytes([0xff, red, green, blue]))
+        Self::of(PremultipliedRgbaColor { alpha: 0xff, red, green, blue })
     }
 
     fn background() -> Self {
         Self(0)
+    }
+}
+
+impl OfWindow {
+    fn of(color: PremultipliedRgbaColor) -> Self {
+        let PremultipliedRgbaColor { alpha, red, green, blue } = color;
+        Self(u32::from(alpha) << 24 | u32::from(red) << 16 | u32::from(green) << 8 | u32::from(blue))
     }
 }
 

@@ -92,6 +92,8 @@ pub struct Wanted<'a> {
     pub stacked_jobs: bool,
     /// How many lines the names of those on shift take in the smallest font.
     pub shift_lines: usize,
+    /// A time as wide as any that the clock can show.
+    pub widest_time: &'static str,
     /// How wide the heat box must be.
     pub heat_width: f32,
     /// Whether the page is named at the foot.
@@ -110,6 +112,7 @@ impl<'a> Wanted<'a> {
             jobs: 0,
             stacked_jobs: false,
             shift_lines: 1,
+            widest_time: "",
             heat_width: 0.0,
             footer: true,
         }
@@ -322,7 +325,7 @@ impl Frame {
         let head_touched = !(noticed && (is_small(wanted.sizes) || wanted.low_head));
         let line = (far * 1.16).max(near * LINE + small * LINE + gap * 1.2);
         let (line, under) = if head_touched { (line.max(touch), gap) } else { (line, edge) };
-        let clock_w = text::width("12:59", far * 1.12, Weight::Bold) + gap;
+        let clock_w = text::width(wanted.widest_time, far * 1.12, Weight::Bold) + gap * 0.4;
         let pill = if head_touched { language_width(&wanted.types) } else { 0.0 };
         let clock = Rect::new(x, edge, (clock_w + pill).max(touch), line);
         let heat_w = wanted.heat_width.min(width - clock.w - 3.5 * gap);

@@ -137,6 +137,7 @@ pub fn picture(view: &View) -> Scene {
             jobs: view.board.next.len(),
             stacked_jobs: work::stacked(view.board, &types, &view.sizes),
             shift_lines: work::shift_lines(view.board, &types, &view.sizes),
+            widest_time: words::widest_time(view.board.units),
             heat_width: heat::width(&view.board.heat, view.board.units, &types),
             footer: false,
         };

@@ -19,6 +19,14 @@ pub fn time(time: TimeOfDay, units: DisplayUnits) -> String {
     }
 }
 
+/// A time as wide as any: digits are not of one width.
+pub fn widest_time(units: DisplayUnits) -> &'static str {
+    match units {
+        DisplayUnits::Metric => "20:00",
+        DisplayUnits::UsCustomary => "10:00",
+    }
+}
+
 /// A whole hour on the time line.
 pub fn hour(hour: u16, units: DisplayUnits) -> String {
     match units {
@@ -96,4 +104,20 @@ pub fn mount(time: &str) -> String {
 pub fn of(part: usize, whole: usize) -> String {
     let (part, whole) = (part.to_string(), whole.to_string());
     ask(|app| app.global::<SayTime>().invoke_part_of(part.into(), whole.into()))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::text::{Weight, width};
+
+    #[test]
+    fn no_time_is_wider_than_the_widest() {
+        for units in [DisplayUnits::Metric, DisplayUnits::UsCustomary] {
+            let most = width(widest_time(units), 1.0, Weight::Bold);
+            let times = (0..1440).filter_map(TimeOfDay::from_minutes).map(|at| time(at, units));
+            let wider: Vec<String> = times.filter(|time| width(time, 1.0, Weight::Bold) > most + 1e-4).collect();
+            assert!(wider.is_empty(), "{units:?}: {wider:?}");
+        }
+    }
 }

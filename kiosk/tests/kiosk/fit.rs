@@ -2,10 +2,13 @@
 
 use bellmare_barn::board::Board;
 use bellmare_barn::language::Language;
+use bellmare_barn::refusal::Because;
 use bellmare_kiosk::aisle::frame::{Mode, Rect};
 use bellmare_kiosk::aisle::{Scene, View, picture};
 use bellmare_kiosk::app::{Settings, sizes};
 use bellmare_kiosk::check::{self, Entry, Sign};
+use bellmare_kiosk::pages::Here;
+use bellmare_kiosk::pages::keypad::{self, Tried};
 use bellmare_kiosk::sizes::{LEAST_ARCMIN, Sizes, TOUCH_GAP_MM, TOUCH_MM};
 use bellmare_kiosk::text::{self, Weight};
 use bellmare_kiosk::words;
@@ -190,6 +193,28 @@ fn a_check_is_large_enough_to_touch_on_every_panel() {
             assert!(page.value_px >= sizes.arm_font(LEAST_ARCMIN), "{sign:?} at {width}x{height}");
             let title = text::width(&page.title, page.title_px, Weight::Bold);
             assert!(title <= page.head.w, "{sign:?} at {width}x{height}");
+        }
+    }
+}
+
+/// In each language on each panel: the keys for a PIN say all of why it was not taken, at a size that an arm's length asks for.
+#[test]
+fn why_a_pin_was_not_taken_is_said_whole() {
+    let board = samples::board("morning");
+    let person = board.people[0].id.clone();
+    let languages = [Language::English, Language::Spanish];
+    for (language, (width, height)) in languages.into_iter().flat_map(|one| PANELS.map(|panel| (one, panel))) {
+        words::set_language(language);
+        let sizes = sizes(&Settings::default(), width, height);
+        let here = Here { board: &board, who: None, staff: None, language, stand_ins: None };
+        for because in Because::ALL.into_iter().filter(|because| *because != Because::Other) {
+            let wait_s = if because == Because::TooManyPins { 3599 } else { 0 };
+            let why = words::pin_refused(&because.says(""), wait_s);
+            let page = keypad::pin(&here, &person, "", &Tried::Refused(why), &sizes).expect("a page");
+            let px = page.base;
+            let (room, wide) = (page.head.w, text::width(&page.below, px, Weight::Regular));
+            assert!(wide <= room, "{language:?} at {width}x{height}: {} is {wide} px of {room}", page.below);
+            assert!(px >= sizes.arm_font(LEAST_ARCMIN) - 0.01, "{language:?} at {width}x{height}: {px} px");
         }
     }
 }
