@@ -21,13 +21,11 @@ use crate::timers::Timer;
 use crate::units::{Celsius, Litres, Millimetres};
 use crate::water::bucket::{Fault, Flow, How};
 use crate::water::guide;
-use crate::water::intake::Intake;
+use crate::water::intake::{Intake, TWO_DRINKS};
 use crate::water::supply::Supply;
 
 /// Horses are looked at so often, in milliseconds.
 const LOOK_MS: u64 = 600_000;
-/// In frost this many litres that a horse would have drunk by its own days, and has not, are about two drinks.
-const MISSED_DRINKS: f64 = 6.0;
 /// Litres over its habit that are much for any horse, however little it has drunk of late.
 const MUCH_MORE: f64 = 15.0;
 /// A sensor that may miss a sip for longer than this is slow, in minutes,
@@ -176,8 +174,9 @@ impl Barn {
                     let intake = self.waters.horses.entry(horse.id.clone()).or_default();
                     let minutes = (LOOK_MS / 60_000) as u16;
                     intake.passed(date, hour, minutes, here);
-                    if may_be_ice(intake, today, self.waters.frost_min, &self.limits.water) {
-                        intake.froze(date, minutes);
+                    if self.waters.frost_min >= self.limits.water.ice_after.0 {
+                        let ice = may_be_ice(intake, today, self.waters.frost_min, &self.limits.water);
+                        intake.froze(date, minutes, ice);
                     }
                 }
             }
@@ -440,9 +439,7 @@ impl Barn {
 fn may_be_ice(intake: &Intake, today: &Today, frost_min: u32, limits: &WaterLimits) -> bool {
     let (long, dry) = (limits.ice_after.0, intake.dry_min());
     let missed = intake.missed(today.day().date(), today.day().time(today.now()).minutes());
-    frost_min >= long
-        && dry >= long
-        && missed.map_or(dry >= limits.not_drinking_after.0, |litres| litres >= MISSED_DRINKS)
+    frost_min >= long && dry >= long && missed.map_or(dry >= limits.not_drinking_after.0, |litres| litres >= TWO_DRINKS)
 }
 
 type Shown = (Option<(f64, WaterState)>, Option<Fault>, bool);

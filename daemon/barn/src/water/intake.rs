@@ -17,10 +17,12 @@ const DAYS: usize = 15;
 pub const HABIT_DAYS: usize = 5;
 /// A day is whole where its water was known for so many of its minutes, nine tenths.
 const WHOLE_DAY_MIN: u32 = 1_296;
-/// A day on which its water may have been ice for so many minutes shows no habit,
-const ICE_DAY_MIN: u16 = 720;
-/// and so many of today and the day before no horse that drinks little.
-const ICE_HINDERS_MIN: u32 = 240;
+/// Litres of about two drinks of a horse.
+pub const TWO_DRINKS: f64 = 7.0;
+/// Where its water may have been ice for so many minutes, nobody knows what a horse would have drunk; nor
+const ICE_MIN: u32 = 240;
+/// on a day with so many minutes of frost on which it drank less than [`TWO_DRINKS`].
+const FROST_MIN: u16 = 720;
 /// After a refill a horse is given so many minutes before it is missed at its bucket.
 const AFTER_REFILL_MIN: u32 = 240;
 /// Sips that add up to less than this do not show that a horse drinks, in litres: sensors scatter, and water evaporates.
@@ -47,19 +49,25 @@ pub struct Day {
     pub known_min: [u16; 24],
     /// The longest time in its stall without a drink that ended on this day, in minutes.
     pub longest_dry_min: u32,
-    /// Minutes in which its water may have been ice.
-    #[serde(default)]
+    /// Minutes in which it had frozen for long, and of these those in which its water may have been ice.
+    pub frost_min: u16,
+    /// See there.
     pub ice_min: u16,
 }
 
 impl Day {
     fn new(date: NaiveDate) -> Self {
-        Self { date, litres: [0.0; 24], known_min: [0; 24], longest_dry_min: 0, ice_min: 0 }
+        Self { date, litres: [0.0; 24], known_min: [0; 24], longest_dry_min: 0, frost_min: 0, ice_min: 0 }
     }
 
     /// Litres of the whole day.
     pub fn total(&self) -> Litres {
         Litres(self.litres.iter().sum::<f64>().max(0.0))
+    }
+
+    /// True where nothing kept it from drinking as it usually does, as far as is known.
+    fn could_drink(&self) -> bool {
+        u32::from(self.ice_min) < ICE_MIN && (self.frost_min < FROST_MIN || self.total().get() >= TWO_DRINKS)
     }
 
     /// True where enough of it was seen.
@@ -130,20 +138,21 @@ impl Intake {
 
     /// Whole days before today on which it could drink as it usually does.
     pub fn usual_days(&self, today: NaiveDate) -> impl Iterator<Item = &Day> {
-        self.whole_days(today).filter(|day| day.ice_min < ICE_DAY_MIN)
+        self.whole_days(today).filter(|day| day.could_drink())
     }
 
-    /// Minutes passed in which its water may have been ice.
-    pub fn froze(&mut self, date: NaiveDate, minutes: u16) {
+    /// Minutes passed in which it had frozen for long; its water may have been `ice`.
+    pub fn froze(&mut self, date: NaiveDate, minutes: u16, ice: bool) {
         if let Some(day) = self.day(date) {
-            day.ice_min += minutes;
+            day.frost_min += minutes;
+            day.ice_min += if ice { minutes } else { 0 };
         }
     }
 
     /// Whether ice may be why it drank little of late.
     pub fn could_not_drink(&self, today: NaiveDate) -> bool {
         let near = self.days.iter().filter(|day| day.date == today || Some(day.date) == today.pred_opt());
-        near.map(|day| u32::from(day.ice_min)).sum::<u32>() >= ICE_HINDERS_MIN
+        near.map(|day| u32::from(day.ice_min)).sum::<u32>() >= ICE_MIN
     }
 
     /// Litres of each hour of today up to and with this one; zeros where nothing is known of it.
@@ -267,9 +276,11 @@ mod tests {
     fn a_day_of_ice_shows_no_habit() {
         let mut intake = horse(&[30.0, 30.0, 30.0, 30.0, 30.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0]);
         assert_eq!(intake.habit(date(13)).map(|habit| habit.litres), Some(Litres(0.0)));
-        for day in 6..=12 {
-            intake.froze(date(day), 720);
+        for day in 6..=11 {
+            intake.froze(date(day), 720, false);
         }
+        assert_eq!(intake.habit(date(13)).map(|habit| habit.days), Some(6), "in frost it drinks, or it could not");
+        intake.froze(date(12), 240, true);
         assert_eq!(intake.habit(date(13)).map(|habit| (habit.litres, habit.days)), Some((Litres(30.0), 5)));
         assert_eq!([12, 13, 14].map(|day| intake.could_not_drink(date(day))), [true, true, false]);
         assert_eq!(intake.days_before(date(13)).flatten().count(), 12, "they are shown all the same");
