@@ -10,7 +10,7 @@ use super::deliveries::Deliveries;
 use crate::journal::{Journal, JournalError};
 
 /// Snapshots of another format are not looked at. Count up when a change of the barn's state would misread an old one.
-pub const SNAPSHOT_FORMAT: u32 = 8;
+pub const SNAPSHOT_FORMAT: u32 = 9;
 
 /// The barn as it was, and what the loop needs to go on from there.
 #[derive(Debug)]

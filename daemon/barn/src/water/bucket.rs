@@ -106,8 +106,7 @@ pub enum How {
     Leaked,
     /// The refill before was none: take it back.
     NotRefilled,
-    /// Drunk together with a refill, between two readings: told by the mark to which the bucket is filled, or half told where a
-    /// single reading says so.
+    /// Drunk together with a refill: told by the mark to which the bucket is filled, or by a single reading between the two.
     Unseen,
 }
 

@@ -40,13 +40,13 @@ pub fn began(vessel: &Vessel, change: &Change, scatter: f64) -> (Mono, Mono) {
     (if is_all { change.began } else { latest }, latest)
 }
 
-/// Litres that were drunk just before a rise, or were not, and when it would have been: where a single reading says so, which as
-/// often is a spike of the radio. Half of them is the best guess. Nothing where no horse can have drunk so.
+/// Litres that were drunk just before a rise, and when, where a single reading says so: few of those are spikes of the radio, which
+/// come at any time and as far as they like. Nothing where no horse can have drunk so.
 pub fn perhaps(vessel: &Vessel, change: &Change, gap: Option<u64>) -> Option<(Mono, f64)> {
     let (low, at) = change.perhaps?;
     let fall = Change { to: low, fastest: (low, at), ended: at, ..*change };
     let gone = litres(vessel, change.from) - litres(vessel, low);
-    (!is_spill(vessel, &fall, gap) && gone <= OFTEN_AT_ONCE).then_some((at, gone / 2.0))
+    (!is_spill(vessel, &fall, gap) && gone <= OFTEN_AT_ONCE).then_some((at, gone))
 }
 
 /// The changes as they can have been: a drink just before the hose that no horse could have drunk was a spike of the radio,

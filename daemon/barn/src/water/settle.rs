@@ -16,8 +16,10 @@ use serde::{Deserialize, Serialize};
 
 use crate::time::Mono;
 
-/// Readings that a rest is the middle of.
+/// Readings that a rest is the middle of;
 const RESTS_ON: usize = 9;
+/// near the bottom of a sensor that speaks seldom, fewer: the middle of the last hour and a half lags behind water that drips away.
+const RESTS_ON_LOW: usize = 3;
 /// Readings off the rest that go one way all the while: the water moves, and where it is now is the best that can be said.
 const SLIDES: usize = 6;
 /// Readings off the rest of which none agree, whichever way they go: the same.
@@ -33,6 +35,8 @@ const LOW: f64 = 120.0;
 const LOST: u64 = 18;
 /// So many usual gaps without a word make one reading count: one word may get lost, two hardly.
 const WAITS: u64 = 3;
+/// So many tenths of a usual gap where it shows a bucket nearly dry and its sensor speaks seldom: the next word is lost.
+const WAITS_DRY: u64 = 15;
 /// Scatter of a sensor that nobody has watched yet, in millimetres; what a simple ultrasonic one shows.
 const FIRST_SCATTER: f64 = 2.0;
 /// No sensor is believed to be better than this: its smallest step is no less.
@@ -65,6 +69,8 @@ pub struct Settled {
     variance: Option<f64>,
     /// Readings off the rest since it was last seen.
     off: Vec<(Mono, f64)>,
+    /// After the last of these it said what can not be.
+    doubted: bool,
 }
 
 /// Water that stood at one height and then at another.
@@ -90,10 +96,18 @@ pub struct Change {
     pub perhaps: Option<(f64, Mono)>,
 }
 
+impl Change {
+    /// Water that was last seen at one height and then, first, at another; `left` and `before` are as in [`Change`].
+    fn step((began, from): (Mono, f64), (ended, to): (Mono, f64), left: (Mono, f64), before: Mono) -> Change {
+        Change { from, to, began, left, fastest: (to, ended), before, ended, sliding: false, perhaps: None }
+    }
+}
+
 impl Settled {
     /// Takes a height, measured later than any before. `gap` is the usual time between two readings in milliseconds, where
     /// it is known.
     pub fn take(&mut self, height: f64, at: Mono, gap: Option<u64>) -> Vec<Change> {
+        self.doubted = false;
         if self.rest.is_empty() {
             self.begin(&[height], at, at);
             return Vec::new();
@@ -102,7 +116,7 @@ impl Settled {
             let back = self.drained_and_filled();
             let began = self.rested;
             self.off.clear();
-            self.keep(height, at);
+            self.keep(height, at, gap);
             return back.map_or_else(Vec::new, |(low, left)| self.twice(low, left, began, at));
         }
         self.off.push((at, height));
@@ -135,15 +149,18 @@ impl Settled {
         }
     }
 
-    /// The sensor has just said what can not be: what it said off the rest before that is no change.
+    /// The sensor has just said what can not be: what it said off the rest before that is no change by itself, though nothing
+    /// contradict it.
     pub fn doubt(&mut self) {
-        self.off.clear();
+        self.doubted = true;
     }
 
     /// When to call [`wait`](Self::wait), if no reading comes before.
     pub fn deadline(&self, gap: Option<u64>) -> Option<Mono> {
-        let (last, _) = self.off.last()?;
-        Some(last.plus(gap.unwrap_or(0).saturating_mul(WAITS)))
+        let (last, height) = self.off.last().filter(|_| !self.doubted)?;
+        let gap = gap.unwrap_or(0);
+        let dry = gap > OFTEN_MS && *height < NEARLY_DRY;
+        Some(last.plus(if dry { gap.saturating_mul(WAITS_DRY) / 10 } else { gap.saturating_mul(WAITS) }))
     }
 
     /// How high the water stands, in millimetres over the bottom: the middle of the readings at rest. Zero before the first.
@@ -193,26 +210,28 @@ impl Settled {
         self.middle = middle_of(sorted).unwrap_or(0.0);
     }
 
-    fn keep(&mut self, height: f64, at: Mono) {
+    fn keep(&mut self, height: f64, at: Mono, gap: Option<u64>) {
         if let Some(before) = self.rest.last() {
             // Two readings at rest differ by the square root of two times the scatter of one.
             let seen = (height - before).powi(2) / 2.0;
             let variance = self.variance.unwrap_or(FIRST_SCATTER * FIRST_SCATTER);
             self.variance = Some(variance + LEARNS * (seen.min(9.0 * variance) - variance));
         }
-        if self.rest.len() == RESTS_ON {
-            self.rest.remove(0);
-        }
+        let low = gap.is_some_and(|gap| gap > OFTEN_MS) && height < NEARLY_DRY;
+        let most = if low { RESTS_ON_LOW } else { RESTS_ON };
+        let gone = (self.rest.len() + 1).saturating_sub(most);
+        self.rest.drain(..gone);
         self.rest.push(height);
         self.rested = at;
         self.find_middle();
     }
 
     /// How many of the last readings off the rest agree with the newest: within what scatter explains, or within a small
-    /// share of the whole change, as water slops that was poured.
+    /// share of the whole change, as water slops that was poured. That a bucket is nearly dry two agree about anyway.
     fn agreeing(&self) -> usize {
         let Some((_, newest)) = self.off.last() else { return 0 };
-        let within = self.off_by().max(AGREE * (newest - self.height()).abs());
+        let dry = if *newest < NEARLY_DRY { NEARLY_DRY - newest } else { 0.0 };
+        let within = self.off_by().max(AGREE * (newest - self.height()).abs()).max(dry);
         self.off.iter().rev().take_while(|(_, height)| (height - newest).abs() <= within).count()
     }
 
@@ -231,34 +250,18 @@ impl Settled {
         let first = off.iter().position(|(_, height)| (height - to).abs() <= within).unwrap_or(between.len());
         let (ended, before) = (off[first].0, if first == 0 { began } else { off[first - 1].0 });
         let left = off[0];
+        if let Some((top, reached, rested)) = self.filled_and_drunk(&off[..first], from, to).filter(|_| !sliding) {
+            let rise = Change::step((began, from), (reached, top), left, began);
+            return vec![rise, Change::step((rested, top), (ended, to), off[first], before)];
+        }
         let under = off[..first].iter().filter(|(_, height)| *height < from - deep).count();
         let lowest = off[..first].iter().min_by(|a, b| a.1.total_cmp(&b.1)).copied();
         match lowest {
             Some((at, low)) if !sliding && low < from - deep && to > from && under >= least => {
                 let prior = off.iter().rev().find(|one| one.0 < at).map_or(began, |one| one.0);
                 vec![
-                    Change {
-                        from,
-                        to: low,
-                        began,
-                        left,
-                        fastest: (low, at),
-                        before: prior,
-                        ended: at,
-                        sliding,
-                        perhaps: None,
-                    },
-                    Change {
-                        from: low,
-                        to,
-                        began: at,
-                        left: (ended, to),
-                        fastest: (to, ended),
-                        before: at,
-                        ended,
-                        sliding,
-                        perhaps: None,
-                    },
+                    Change::step((began, from), (at, low), left, prior),
+                    Change::step((at, low), (ended, to), (ended, to), at),
                 ]
             }
             _ => {
@@ -268,6 +271,24 @@ impl Settled {
                 vec![Change { from, to, began, left, fastest, before, ended, sliding, perhaps }]
             }
         }
+    }
+
+    /// Where it was filled and drunk from before that settled: how high it stood in between, when it was first seen there and when
+    /// last. It stood still twice, and was seen on its way up before, or on its way down after, or slopping: a head in the beam
+    /// does not do so.
+    fn filled_and_drunk(&self, off: &[(Mono, f64)], from: f64, to: f64) -> Option<(f64, Mono, Mono)> {
+        let deep = self.deep();
+        let (over_from, over) = (from + deep, from.max(to) + deep);
+        let at = (1..off.len()).rev().find(|&at| {
+            let (one, other) = (off[at - 1].1, off[at].1);
+            let (low, high) = (one.min(other), one.max(other));
+            let before = at.checked_sub(2).is_some_and(|k| (over_from..low + SPLASHES).contains(&off[k].1));
+            let after = off.get(at + 1).is_some_and(|(_, after)| (over..low + SPLASHES).contains(after));
+            low > over && high - low <= self.off_by() && (before || after)
+        })?;
+        let top = f64::midpoint(off[at - 1].1, off[at].1);
+        let first = at.checked_sub(2).filter(|&k| (off[k].1 - top).abs() <= SPLASHES).unwrap_or(at - 1);
+        Some((top, off[first].0, off[at].0))
     }
 
     /// Where the water is back at its rest, and more than one reading was far under it: the lowest of these, and the first.
@@ -285,28 +306,8 @@ impl Settled {
     fn twice(&self, (at, low): (Mono, f64), left: (Mono, f64), began: Mono, ended: Mono) -> Vec<Change> {
         let rest = self.height();
         vec![
-            Change {
-                from: rest,
-                to: low,
-                began,
-                left,
-                fastest: (low, at),
-                before: began,
-                ended: at,
-                sliding: false,
-                perhaps: None,
-            },
-            Change {
-                from: low,
-                to: rest,
-                began: at,
-                left: (ended, rest),
-                fastest: (rest, ended),
-                before: at,
-                ended,
-                sliding: false,
-                perhaps: None,
-            },
+            Change::step((began, rest), (at, low), left, began),
+            Change::step((at, low), (ended, rest), (ended, rest), at),
         ]
     }
 
@@ -411,6 +412,12 @@ mod tests {
     }
 
     #[test]
+    fn two_words_that_it_is_nearly_dry_agree_though_it_slops() {
+        check(10, &[200.0, 201.0, 200.0, 35.0, 4.0], &["200>20 at 30"]);
+        check(10, &[200.0, 201.0, 200.0, 85.0, 50.0], &[]);
+    }
+
+    #[test]
     fn a_young_rest_stands_since_it_began_and_an_old_one_lags() {
         let mut settled = Settled::default();
         for n in 0..20 {
@@ -427,6 +434,28 @@ mod tests {
     }
 
     #[test]
+    fn what_was_filled_and_drunk_from_at_once_is_both() {
+        let rest = [100.0, 101.0, 100.0];
+        let seen = |then: &[f64], expected: &[&str]| check(1, &[&rest, then].concat(), expected);
+        seen(&[160.0, 190.0, 189.0, 150.0, 131.0, 130.0, 132.0], &["100>190 at 4", "190>131 at 7"]);
+        seen(&[205.0, 190.0, 189.0, 131.0, 130.0, 132.0], &["100>190 at 3", "190>131 at 6"]);
+        seen(&[190.0, 189.0, 160.0, 131.0, 130.0, 132.0], &["100>190 at 3", "190>131 at 6"]);
+        // A head in the beam neither comes up with the water nor stands still.
+        seen(&[190.0, 189.0, 131.0, 130.0, 132.0], &["100>131 at 5"]);
+        seen(&[160.0, 190.0, 170.0, 131.0, 130.0, 132.0], &["100>131 at 6"]);
+    }
+
+    #[test]
+    fn after_a_word_that_can_not_be_one_reading_counts_only_once_another_agrees() {
+        let gap = Some(10 * MINUTE);
+        let mut settled = check(10, &[200.0, 201.0, 200.0, 12.0], &[]);
+        settled.doubt();
+        assert_eq!((settled.deadline(gap), settled.wait(Mono(90 * MINUTE), gap)), (None, Vec::new()));
+        let change = settled.take(14.0, Mono(100 * MINUTE), gap)[0];
+        assert_eq!((change.to, change.ended), (13.0, Mono(30 * MINUTE)));
+    }
+
+    #[test]
     fn water_that_moves_all_the_while_is_followed() {
         let heights: Vec<f64> = (0..14).map(|n| 300.0 - 15.0 * f64::from(n)).collect();
         check(10, &heights, &["300>210 at 60 sliding", "210>120 at 120 sliding"]);
@@ -434,13 +463,15 @@ mod tests {
 
     #[test]
     fn one_reading_counts_after_some_gaps_in_which_nothing_contradicts() {
-        let mut settled = check(10, &[200.0, 201.0, 200.0, 12.0], &[]);
         let gap = Some(10 * MINUTE);
-        assert_eq!(settled.deadline(gap), Some(Mono(60 * MINUTE)));
-        assert_eq!(settled.wait(Mono(59 * MINUTE), gap), []);
-        let change = settled.wait(Mono(60 * MINUTE), gap)[0];
-        assert_eq!((change.to, change.ended), (12.0, Mono(30 * MINUTE)));
-        assert_eq!(settled.deadline(gap), None);
+        for (height, due) in [(100.0, 60), (12.0, 45)] {
+            let mut settled = check(10, &[200.0, 201.0, 200.0, height], &[]);
+            assert_eq!(settled.deadline(gap), Some(Mono(due * MINUTE)));
+            assert_eq!(settled.wait(Mono((due - 1) * MINUTE), gap), []);
+            let change = settled.wait(Mono(due * MINUTE), gap)[0];
+            assert_eq!((change.to, change.ended), (height, Mono(30 * MINUTE)));
+            assert_eq!(settled.deadline(gap), None);
+        }
     }
 
     #[test]
