@@ -165,9 +165,10 @@ impl One<'_> {
         }
     }
 
-    /// Water is gone where a point less than the limit is left: closer to it the sensor itself can not tell.
+    /// Water is gone where two points less than the limit are left, six millimetres in these buckets: closer to it the sensor itself
+    /// can not tell, twice whose scatter that is.
     fn empties(&self, counts: &mut Counts) {
-        let empty = (self.limits.water.empty.get() - 1.0) / 100.0;
+        let empty = (self.limits.water.empty.get() - 2.0) / 100.0;
         let set = f64::from(self.limits.water.empty_alarm_after.0);
         let mut minute = 0;
         while minute < self.record.share.len() {

@@ -105,6 +105,7 @@ impl StallOfWorld {
             time += STEP;
         }
         life.record.leaks.extend(life.leak.take().map(|(span, _)| span));
+        life.record.frozen.extend(life.ice.take().map(|from| Span { from, to: end, litres: 0.0 }));
         life.messages.sort_by(|a, b| a.arrives.total_cmp(&b.arrives));
         (life.messages, life.record)
     }
