@@ -3,9 +3,10 @@
 //! A round takes some halves out of the plan that have to do with each other (near in time, same gear, same horse), and
 //! places them again one by one, each where it is cheapest, in another order; then the times around are made exact. What
 //! stands in the way of a place is pushed aside ([`push`]). Where staff are called or something is late, the jobs around may
-//! be parted first; now and then two grooms change over what they do for a while. A plan a little worse is kept now and then,
-//! less so towards the end (simulated annealing; Kirkpatrick, Gelatt and Vecchi 1983), in three heats: two from first plans of
-//! their own, the last from the best of these. No round ever makes a plan that breaks a rule.
+//! be parted first, or a brush comes long before its tack; now and then two grooms change over what they do for a while. A
+//! plan a little worse is kept now and then, less so towards the end (simulated annealing; Kirkpatrick, Gelatt and Vecchi
+//! 1983), in three heats: two from first plans of their own, the last from the best of these. No round ever makes a plan that
+//! breaks a rule.
 
 mod build;
 mod chance;

@@ -11,6 +11,11 @@ use crate::plan::day::{Hand, Minute, Span};
 /// moved up, is less than it looks.
 const NO_STAFF: i64 = 4000;
 
+/// Room is made no further than this before or after a half, in minutes; for a front now and then so early that its brush may
+/// come before much else, and wait.
+const NEAR: Minute = 20;
+const EARLY: Minute = 100;
+
 impl Search<'_> {
     /// Takes some halves out and places them again. The stretch of the day in which something changed; `None` where
     /// something that must be there found no place.
@@ -56,7 +61,8 @@ impl Search<'_> {
             self.state.lift(i, half);
         }
         let when = self.when(i, half);
-        let at = when.from - 20 + self.chance.below((when.to - when.from + 40) as usize) as Minute;
+        let early = if half == Half::Front && self.chance.once_in(2) { EARLY } else { NEAR };
+        let at = when.from - early + self.chance.below((when.to - when.from + early + NEAR) as usize) as Minute;
         let [brush, tack, put_away] = self.state.day.outings[i].minutes;
         let length = if half == Half::Front { brush + tack } else { put_away };
         let far = 1 + self.chance.below(length as usize + 4) as Minute;

@@ -217,7 +217,7 @@ impl State<'_> {
     }
 
     /// The earliest start in `from..` with the end by `by`.
-    fn earliest(&self, i: usize, hand: Hand, length: Minute, from: Minute, by: Minute) -> Option<Minute> {
+    pub(super) fn earliest(&self, i: usize, hand: Hand, length: Minute, from: Minute, by: Minute) -> Option<Minute> {
         let line = self.line(hand);
         let away = &self.day.horses[self.day.outings[i].horse].away;
         let mut start = from;

@@ -13,6 +13,11 @@ use crate::plan::day::{Hand, Job, Minute, Span};
 use way::Block;
 pub(in crate::plan) use way::Pushing;
 
+/// A front that costs more than this is worth a look at brushes long before their tack: somebody is called, or it is late.
+const DEAR: i64 = 1500;
+/// So many gaps before the tack are looked at for these.
+const GAPS: usize = 5;
+
 /// Where a half would rather be: all of it that has not begun in one block, or its tack alone.
 #[derive(Clone, Copy)]
 struct Wish {
@@ -22,6 +27,13 @@ struct Wish {
     wanted: Minute,
     length: Minute,
     whole: bool,
+}
+
+/// A tack that has a place, and what it costs by itself.
+#[derive(Clone, Copy)]
+struct Tacked {
+    tack: Slot,
+    cost: i64,
 }
 
 impl State<'_> {
@@ -55,6 +67,9 @@ impl State<'_> {
                     self.push_in(i, both, tune, pushing, best);
                 }
                 self.push_in(i, alone, tune, pushing, best);
+                if !begun && best.as_ref().is_none_or(|best| best.cost > DEAR) {
+                    self.push_in_brush(i, brush_from, tack_from, tune, pushing, best);
+                }
             }
         }
     }
@@ -115,7 +130,7 @@ impl State<'_> {
                         Half::Front => slots[1] = slot(hand, block.tack, outing.minutes[1]),
                     }
                     if !whole {
-                        self.brush_before(i, slots[1], cost, tune, pushing, best);
+                        self.brush_before(i, Tacked { tack: slots[1], cost }, tune, pushing, best);
                         continue;
                     }
                     if half == Half::Front && outing.begun[0].is_none() {
@@ -127,8 +142,86 @@ impl State<'_> {
         }
     }
 
+    /// A brush long before its tack, for which others are pushed: a brushed horse may wait, and that is cheaper than somebody called
+    /// or a tack too late.
+    fn push_in_brush(
+        &self,
+        i: usize,
+        brush_from: Minute,
+        tack_from: Minute,
+        tune: &Tune,
+        pushing: &mut Pushing,
+        best: &mut Option<Found>,
+    ) {
+        let outing = &self.day.outings[i];
+        let length = outing.minutes[1];
+        for &groom in &self.table.cleared[i] {
+            let hand = Hand::of(groom);
+            let work = self.hand_cost(i, Job::Tack, hand) + self.load_cost(hand, length, tune);
+            let in_time = self.latest(i, hand, length, tack_from, outing.ready);
+            let late = self.earliest(i, hand, length, tack_from.max(outing.ready + 1 - length), outing.mount);
+            for start in [in_time, late].into_iter().flatten() {
+                let tack = slot(hand, start, length);
+                let tacked = Tacked { tack, cost: work + self.tack_cost(i, tack.span.to) };
+                self.push_in_before(i, tacked, brush_from, tune, pushing, best);
+            }
+        }
+    }
+
+    /// A brush for a tack whose place is free, in gaps before it that are too short.
+    fn push_in_before(
+        &self,
+        i: usize,
+        Tacked { tack, cost }: Tacked,
+        from: Minute,
+        tune: &Tune,
+        pushing: &mut Pushing,
+        best: &mut Option<Found>,
+    ) {
+        let outing = &self.day.outings[i];
+        let away = &self.day.horses[outing.horse].away;
+        let length = outing.minutes[0];
+        let by = tack.span.from;
+        for &groom in &self.table.cleared[i] {
+            let hand = Hand::of(groom);
+            let handover = if hand == tack.hand { 0 } else { self.day.costs.handover };
+            let cost = cost + handover + self.hand_cost(i, Job::Brush, hand) + self.load_cost(hand, length, tune);
+            let line = &self.lines[groom];
+            let last = line.partition_point(|entry| entry.span.from < by).min(line.len() - 1);
+            for at in (1..=last).rev().take(GAPS) {
+                let (before, after) = (line[at - 1], line[at]);
+                let gap = Span { from: before.span.to, to: after.span.from.min(by) };
+                // One of the neighbours goes; where neither has to, whoever looks at gaps has seen it.
+                for (start, neighbour) in [(gap.from, after), (gap.to - length, before)] {
+                    let span = Span { from: start, to: start + length };
+                    let fits = gap.to - gap.from >= length;
+                    if fits || neighbour.job == FIXED || start < from || span.to > by {
+                        continue;
+                    }
+                    let cost = cost + self.day.costs.brushed_wait * i64::from(by - span.to);
+                    let left = best.as_ref().map_or(i64::MAX, |best| best.cost) - cost;
+                    if left <= 0 || away.iter().any(|away| away.overlaps(span)) {
+                        continue;
+                    }
+                    let block = Block { groom, at, span, outing: i, half: Half::Front, tack: by };
+                    let Some(pushed) = pushing.make_way(self, block).filter(|&pushed| pushed < left) else { continue };
+                    let in_its_way = |&(job, start): &(u32, Minute)| {
+                        let Slot { hand, span } = self.outings[job as usize / 3].slots[job as usize % 3];
+                        hand == tack.hand && Span { from: start, to: start + span.to - span.from }.overlaps(tack.span)
+                    };
+                    if !pushing.moved.iter().any(in_its_way) {
+                        let mut slots = self.outings[i].slots;
+                        (slots[0], slots[1]) = (slot(hand, start, length), tack);
+                        *best = Some(Found { slots, cost: cost + pushed, moves: pushing.moved.clone() });
+                    }
+                }
+            }
+        }
+    }
+
     /// The best brush before a tack for which others were pushed, in a gap that the pushes leave.
-    fn brush_before(&self, i: usize, tack: Slot, cost: i64, tune: &Tune, pushing: &Pushing, best: &mut Option<Found>) {
+    fn brush_before(&self, i: usize, tacked: Tacked, tune: &Tune, pushing: &Pushing, best: &mut Option<Found>) {
+        let Tacked { tack, cost } = tacked;
         let length = self.day.outings[i].minutes[0];
         let from = self.front_from(i).0;
         for &groom in &self.table.cleared[i] {
