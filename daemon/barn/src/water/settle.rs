@@ -141,7 +141,7 @@ impl Settled {
         if slides || self.off.len() >= UNSETTLED { self.settle(1, true, 2) } else { Vec::new() }
     }
 
-    /// Time passes: a change that nothing contradicted for [`WAITS`] usual gaps is one.
+    /// Time passes: a change that nothing contradicted for [`WAITS`] usual gaps is one, and sooner where it shows a bucket nearly dry.
     pub fn wait(&mut self, now: Mono, gap: Option<u64>) -> Vec<Change> {
         match self.deadline(gap) {
             Some(due) if now >= due => self.settle(self.agreeing(), false, 2),

@@ -172,7 +172,7 @@ impl State<'_> {
     fn push_in_before(
         &self,
         i: usize,
-        Tacked { tack, cost }: Tacked,
+        tacked: Tacked,
         from: Minute,
         tune: &Tune,
         pushing: &mut Pushing,
@@ -181,11 +181,11 @@ impl State<'_> {
         let outing = &self.day.outings[i];
         let away = &self.day.horses[outing.horse].away;
         let length = outing.minutes[0];
+        let tack = tacked.tack;
         let by = tack.span.from;
         for &groom in &self.table.cleared[i] {
             let hand = Hand::of(groom);
-            let handover = if hand == tack.hand { 0 } else { self.day.costs.handover };
-            let cost = cost + handover + self.hand_cost(i, Job::Brush, hand) + self.load_cost(hand, length, tune);
+            let cost = tacked.cost + self.brush_cost(i, hand, tacked.tack.hand, tune);
             let line = &self.lines[groom];
             let last = line.partition_point(|entry| entry.span.from < by).min(line.len() - 1);
             for at in (1..=last).rev().take(GAPS) {
@@ -221,13 +221,12 @@ impl State<'_> {
 
     /// The best brush before a tack for which others were pushed, in a gap that the pushes leave.
     fn brush_before(&self, i: usize, tacked: Tacked, tune: &Tune, pushing: &Pushing, best: &mut Option<Found>) {
-        let Tacked { tack, cost } = tacked;
+        let tack = tacked.tack;
         let length = self.day.outings[i].minutes[0];
         let from = self.front_from(i).0;
         for &groom in &self.table.cleared[i] {
             let hand = Hand::of(groom);
-            let handover = if hand == tack.hand { 0 } else { self.day.costs.handover };
-            let cost = cost + handover + self.hand_cost(i, Job::Brush, hand) + self.load_cost(hand, length, tune);
+            let cost = tacked.cost + self.brush_cost(i, hand, tacked.tack.hand, tune);
             if best.as_ref().is_some_and(|best| cost >= best.cost) {
                 continue;
             }
@@ -247,6 +246,12 @@ impl State<'_> {
                 *best = Some(Found { slots, cost, moves: pushing.moved.clone() });
             }
         }
+    }
+
+    /// What it costs that this hand brushes for a tack of that one, times left out.
+    fn brush_cost(&self, i: usize, hand: Hand, tacker: Hand, tune: &Tune) -> i64 {
+        let handover = if hand == tacker { 0 } else { self.day.costs.handover };
+        handover + self.hand_cost(i, Job::Brush, hand) + self.load_cost(hand, self.day.outings[i].minutes[0], tune)
     }
 
     /// What it costs that one hand does all of a half that has not begun, times left out.
