@@ -133,7 +133,7 @@ impl Settled {
             false if dry => 1,
             _ => 2,
         };
-        if self.agreeing() >= needed {
+        if self.agreeing() >= needed || self.dry_twice() {
             return self.settle(self.agreeing(), false, if gap > OFTEN_MS { 1 } else { 2 });
         }
         let slides = self.off.len() >= SLIDES
@@ -227,12 +227,18 @@ impl Settled {
     }
 
     /// How many of the last readings off the rest agree with the newest: within what scatter explains, or within a small
-    /// share of the whole change, as water slops that was poured. That a bucket is nearly dry two agree about anyway.
+    /// share of the whole change, as water slops that was poured.
     fn agreeing(&self) -> usize {
         let Some((_, newest)) = self.off.last() else { return 0 };
-        let dry = if *newest < NEARLY_DRY { NEARLY_DRY - newest } else { 0.0 };
-        let within = self.off_by().max(AGREE * (newest - self.height()).abs()).max(dry);
+        let within = self.off_by().max(AGREE * (newest - self.height()).abs());
         self.off.iter().rev().take_while(|(_, height)| (height - newest).abs() <= within).count()
+    }
+
+    /// Whether the newest reading and one of the two before it show it nearly dry, though it slops or falls on; what lies
+    /// between these two was a spike, or it is dry again.
+    fn dry_twice(&self) -> bool {
+        let dry = |one: &&(Mono, f64)| one.1 < NEARLY_DRY.min(self.height());
+        self.off.last().is_some_and(|newest| dry(&newest)) && self.off.iter().rev().take(3).filter(dry).count() >= 2
     }
 
     /// The last `count` readings off the rest are the new rest. One reading may be all that tells of a drink just before the
@@ -413,8 +419,15 @@ mod tests {
 
     #[test]
     fn two_words_that_it_is_nearly_dry_agree_though_it_slops() {
-        check(10, &[200.0, 201.0, 200.0, 35.0, 4.0], &["200>20 at 30"]);
+        check(10, &[200.0, 201.0, 200.0, 35.0, 4.0], &["200>4 at 40"]);
         check(10, &[200.0, 201.0, 200.0, 85.0, 50.0], &[]);
+    }
+
+    #[test]
+    fn a_spike_between_two_words_that_it_is_nearly_dry_parts_them_not() {
+        check(10, &[141.0, 142.0, 141.0, 11.0, 221.0, 14.0], &["141>14 at 30"]);
+        check(10, &[141.0, 142.0, 141.0, 11.0, 221.0, 223.0], &["141>11 at 30", "11>222 at 40"]);
+        check(10, &[141.0, 142.0, 141.0, 81.0, 221.0, 84.0], &[]);
     }
 
     #[test]
