@@ -84,8 +84,7 @@ impl Messages {
         }
         let waiting = std::mem::take(&mut self.waiting);
         let told: BTreeSet<u64> = waiting.iter().flat_map(Letter::alarms).collect();
-        waiting.into_iter().for_each(|letter| self.post.send(letter, true));
-        told.difference(standing).for_each(|alarm| self.post.over(*alarm));
+        self.post.go_on(waiting, &told.difference(standing).copied().collect());
     }
 
     /// The letter of a message, and its row in the outbox. None where it was written before, or no program listens.
@@ -117,7 +116,7 @@ impl Messages {
 
     /// Has a letter sent.
     pub fn send(&self, letter: Letter) {
-        self.post.send(letter, false);
+        self.post.send(letter);
     }
 
     /// An alarm is over.

@@ -2,6 +2,7 @@
 //! came of each letter comes back as a report. When to try is for the queue to say; the barn's clock tells the time, so that
 //! in a demo days of waiting pass as quickly as everything else.
 
+use std::collections::BTreeSet;
 use std::sync::Arc;
 use std::sync::mpsc::{self, RecvTimeoutError};
 use std::time::{Duration, Instant};
@@ -43,8 +44,11 @@ impl Lines {
 
 /// What a line's thread is told.
 enum Order {
-    /// Send this; true where it has waited since before the hub started.
-    Send(Box<Letter>, bool),
+    /// Send this.
+    Send(Box<Letter>),
+    /// Send these, which have waited since before the hub started, oldest first; the alarms are over. One order, for a letter
+    /// that is taken up before the next has come would go out by itself, and as if its alarm still stood.
+    GoOn(Vec<Letter>, BTreeSet<u64>),
     /// An alarm is over.
     Over(u64),
 }
@@ -101,22 +105,22 @@ impl Post {
         self.line(to).is_some()
     }
 
-    /// Has a letter sent, `held_up` where it has waited since before the hub started.
-    pub(super) fn send(&self, letter: Letter, held_up: bool) {
-        let report = |letter: &Letter| Report {
-            letter: letter.id.clone(),
-            message: letter.number(),
-            outcome: Some(Outcome::Failed("no way is set by which to reach them".to_owned())),
-            settled: Some(Settled::GivenUp),
-        };
+    /// Has a letter sent.
+    pub(super) fn send(&self, letter: Letter) {
         match self.line(letter.to()) {
-            Some(line) => {
-                // A thread that has ended has told so; the letter waits in the outbox for the next start.
-                let _ = line.send(Order::Send(Box::new(letter), held_up));
-            }
-            None => {
-                // Nobody listening means that the hub is about to end.
-                let _ = self.reports.send(report(&letter));
+            Some(line) => order(line, Order::Send(Box::new(letter))),
+            None => self.no_way(&letter),
+        }
+    }
+
+    /// Has letters sent that have waited since before the hub started. What is `over` may be out of date.
+    pub(super) fn go_on(&self, letters: Vec<Letter>, over: &BTreeSet<u64>) {
+        let (some_way, none): (Vec<_>, Vec<_>) = letters.into_iter().partition(|letter| self.reaches(letter.to()));
+        none.iter().for_each(|letter| self.no_way(letter));
+        let (to_people, to_programs) = some_way.into_iter().partition(|letter| matches!(letter.to(), To::Person(_)));
+        for (line, letters) in [(&self.mail, to_people), (&self.webhook, to_programs)] {
+            if let Some(line) = line {
+                order(line, Order::GoOn(letters, over.clone()));
             }
         }
     }
@@ -124,9 +128,18 @@ impl Post {
     /// An alarm is over: what is still to be said of it may be out of date.
     pub(super) fn over(&self, alarm: u64) {
         for line in [&self.mail, &self.webhook].into_iter().flatten() {
-            // As above.
-            let _ = line.send(Order::Over(alarm));
+            order(line, Order::Over(alarm));
         }
+    }
+
+    fn no_way(&self, letter: &Letter) {
+        // Nobody listening means that the hub is about to end.
+        let _ = self.reports.send(Report {
+            letter: letter.id.clone(),
+            message: letter.number(),
+            outcome: Some(Outcome::Failed("no way is set by which to reach them".to_owned())),
+            settled: Some(Settled::GivenUp),
+        });
     }
 
     fn line(&self, to: &To) -> Option<&mpsc::Sender<Order>> {
@@ -135,6 +148,11 @@ impl Post {
             To::Everyone => self.webhook.as_ref(),
         }
     }
+}
+
+fn order(line: &mpsc::Sender<Order>, order: Order) {
+    // A thread that has ended has told so; its letters wait in the outbox for the next start.
+    let _ = line.send(order);
 }
 
 /// One line's thread.
@@ -202,14 +220,16 @@ impl Carrier {
     }
 
     fn take(&mut self, order: Order) {
+        let before = self.queue.len();
         match order {
-            Order::Send(letter, held_up) => {
-                let before = self.queue.len();
-                self.queue.add(*letter, held_up);
-                self.metrics.messages_waiting.inc_by((self.queue.len() - before) as i64);
+            Order::Send(letter) => self.queue.add(*letter, false),
+            Order::GoOn(letters, over) => {
+                letters.into_iter().for_each(|letter| self.queue.add(letter, true));
+                over.into_iter().for_each(|alarm| self.queue.over(alarm));
             }
             Order::Over(alarm) => self.queue.over(alarm),
         }
+        self.metrics.messages_waiting.inc_by((self.queue.len() - before) as i64);
     }
 
     fn tell_up(&mut self, parcel: &Parcel) {

@@ -286,7 +286,7 @@ fn each_kind_of_message_is_an_alert_by_the_standard() {
         About::Digest(Box::default()),
         About::Test,
     ];
-    // One life for each: what has waited over a start together is told together. The last are two of that kind.
+    // One life for each: what has waited over a start together is told together. The last are twenty of that kind.
     let mut number = 0;
     let mut next = |about: About| {
         number += 1;
@@ -300,7 +300,7 @@ fn each_kind_of_message_is_an_alert_by_the_standard() {
         message
     };
     let mut lives: Vec<Vec<Message>> = kinds.into_iter().map(|about| vec![next(about)]).collect();
-    lives.push(vec![next(About::Raised), next(About::Raised)]);
+    lives.push((0..20).map(|_| next(About::Raised)).collect());
     let mut posts = Vec::new();
     for (n, messages) in lives.into_iter().enumerate() {
         put(&hub.journal(), messages);
