@@ -31,7 +31,7 @@ impl DayOfBook {
             Ok(book) => Ok(Self { book, limits: settings.map(|settings| settings.limits).unwrap_or_default(), date }),
             Err(faults) => {
                 println!("{}", exchange::report(&faults));
-                bail!("the book in {} has {} faults", dir.display(), faults.count())
+                bail!("the book in {} has faults", dir.display())
             }
         }
     }

@@ -18,7 +18,7 @@ pub(crate) fn load(dir: &Path, settings: &Settings, journal: &Path) -> anyhow::R
         Ok(book) => book,
         Err(faults) => {
             println!("{}", exchange::report(&faults));
-            bail!("the book in {} has {} faults; the old book stays", dir.display(), faults.count());
+            bail!("the book in {} has faults; the old book stays", dir.display());
         }
     };
     std::fs::create_dir_all(&settings.data.folder)

@@ -383,7 +383,7 @@ fn check(dir: &Path) -> anyhow::Result<()> {
         }
         Err(faults) => {
             println!("{}", exchange::report(&faults));
-            bail!("the book in {} has {} faults", dir.display(), faults.count())
+            bail!("the book in {} has faults", dir.display())
         }
     }
 }

@@ -20,7 +20,7 @@ pub(crate) fn plan_file(path: &Path, effort: Option<u64>) -> anyhow::Result<Stri
             for fault in &faults {
                 eprintln!("{}: {fault}", path.display());
             }
-            bail!("the day in {} has {} faults", path.display(), faults.len())
+            bail!("the day in {} has faults", path.display())
         }
     };
     let effort = effort.map_or_else(|| Effort::for_day(&day), Effort);

@@ -18,7 +18,7 @@ pub(crate) fn water_table(dir: &Path, name: &str, step: f64) -> anyhow::Result<S
         Ok(book) => book,
         Err(faults) => {
             eprintln!("{}", exchange::report(&faults));
-            bail!("the book in {} has {} faults", dir.display(), faults.count());
+            bail!("the book in {} has faults", dir.display());
         }
     };
     let own = book.stalls.iter().filter_map(|stall| Some((stall.id.as_str(), stall.vessel.as_ref()?)));
