@@ -105,10 +105,12 @@ pub fn stands(notices: &[Notice], types: &Type, sizes: &Sizes) -> Stands {
     Stands { lines: most(below).min(2), below }
 }
 
+/// Kerning and rounding of the renderer may take so much more than the letters by themselves.
+const SET_WIDER: f32 = 1.03;
+
 /// The lines of a notice in a room so wide.
 pub fn broken(text: &str, room_px: f32, font_px: f32) -> Vec<String> {
-    // Kerning and rounding of the renderer may take a little more.
-    text::broken(text, room_px, font_px * 1.03, Weight::Bold)
+    text::broken(text, room_px, font_px * SET_WIDER, Weight::Bold)
 }
 
 /// Width left for the notice's text beside its shape and its age.
@@ -123,8 +125,9 @@ pub const BELOW: f32 = 1.7;
 /// Width of what stands at the right end.
 pub fn side_width(notice: &Notice, types: &Type) -> f32 {
     // The count may stand before the age on the same line.
-    let age = text::width(&format!("9 of 9 · {}", notice.age), types.small, Weight::SemiBold);
-    age.max(text::width(&notice.state, types.small, Weight::SemiBold))
+    let age = format!("{} · {}", words::of(9, 9), notice.age);
+    let width = |text: &str| text::width(text, types.small * SET_WIDER, Weight::SemiBold);
+    width(&age).max(width(&notice.state))
 }
 
 fn alarm(alarm: &AlarmLine, units: DisplayUnits) -> Notice {

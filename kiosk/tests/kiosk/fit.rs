@@ -4,7 +4,7 @@ use bellmare_barn::board::Board;
 use bellmare_barn::language::Language;
 use bellmare_barn::refusal::Because;
 use bellmare_kiosk::aisle::frame::{Mode, Rect};
-use bellmare_kiosk::aisle::{Scene, View, picture};
+use bellmare_kiosk::aisle::{Scene, View, picture, strip};
 use bellmare_kiosk::app::{Settings, sizes};
 use bellmare_kiosk::check::{self, Entry, Sign};
 use bellmare_kiosk::pages::Here;
@@ -107,6 +107,21 @@ fn what_must_be_read_from_the_aisle_is_large_enough_for_it() {
             let name = text::width(&cell.name, cell.name_px, Weight::Bold);
             assert!(name < cell.rect.w, "{what}: {} is {name} px wide", cell.name);
             assert!(cell.name_px >= far * 0.85, "{what}: {} shrank to {} px", cell.name, cell.name_px);
+        }
+    });
+}
+
+#[test]
+fn how_long_an_alarm_has_stood_is_not_cut_off() {
+    every_page(|what, _, scene| {
+        let small = scene.frame.types.small;
+        for notice in scene.strips.iter().filter(|notice| !notice.below) {
+            let room = strip::side_width(notice, &scene.frame.types);
+            for words in [format!("{} · {}", notice.count, notice.age), notice.state.clone()] {
+                // The renderer sets a line a little wider than its letters are.
+                let needed = 1.02 * text::width(&words, small, Weight::SemiBold);
+                assert!(needed <= room, "{what}: {words:?} takes {needed} px of {room}");
+            }
         }
     });
 }
