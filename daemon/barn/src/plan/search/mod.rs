@@ -3,17 +3,20 @@
 //! A round takes some halves out of the plan that have to do with each other (near in time, same gear, same horse), and
 //! places them again one by one, each where it is cheapest, in another order; then the times around are made exact. What
 //! stands in the way of a place is pushed aside ([`push`]). Where staff are called or something is late, the jobs around may
-//! be parted first, or a brush comes long before its tack; now and then two grooms change over what they do for a while. A
-//! plan a little worse is kept now and then, less so towards the end (simulated annealing; Kirkpatrick, Gelatt and Vecchi
-//! 1983), in three heats: two from first plans of their own, the last from the best of these. No round ever makes a plan that
-//! breaks a rule.
+//! be parted first, or a brush comes long before its tack. Now and then all orders of a few jobs on a line are looked at
+//! ([`reorder`]), or two grooms change over what they do for a while, at random or so that the work is shared more evenly
+//! ([`balance`]). A plan a little worse is kept now and then, less so towards the end (simulated annealing; Kirkpatrick, Gelatt
+//! and Vecchi 1983), in three heats: two from first plans of their own, the last from the best of these. No round ever makes a
+//! plan that breaks a rule.
 
+mod balance;
 mod build;
 mod chance;
 mod choose;
 mod moves;
 mod place;
 mod push;
+mod reorder;
 mod round;
 pub(super) mod state;
 pub(super) mod table;

@@ -1,9 +1,9 @@
-//! What a round does: takes halves out and places them again, in one of four ways. Each says in which stretch of the day
+//! What a round does: takes halves out and places them again, in one of six ways (two are in [`balance`](super::balance) and [`reorder`](super::reorder)). Each says in which stretch of the day
 //! something has changed; `None` where something that must be there found no place.
 
 use super::place::Tune;
 use super::round::{Search, around};
-use super::state::{FIXED, Half, Slot, State, jobs};
+use super::state::{FIXED, Half, Slot, State, jobs, of_key};
 use super::table::EVER;
 use crate::plan::day::{Hand, Minute, Span};
 
@@ -108,8 +108,7 @@ impl Search<'_> {
         let earlier = Span { from: a.span.from, to: a.span.from + length(b.span) };
         let later = Span { from: b.span.to - length(a.span), to: b.span.to };
         let mut swapped = [(a.job, later), (b.job, earlier)].map(|(job, span)| {
-            let (i, job) = (job as usize / 3, job as usize % 3);
-            let half = if job == 2 { Half::Rear } else { Half::Front };
+            let (i, job, half) = of_key(job);
             let mut slots = self.state.outings[i].slots;
             slots[job].span = span;
             (i, half, slots)
@@ -154,24 +153,8 @@ impl Search<'_> {
             self.parted = true;
         }
         self.out.clear();
-        let mut placed: Vec<(usize, Half, [Slot; 3])> = Vec::new();
-        for (jobs, to) in jobs_of.iter().zip([other, one]) {
-            for &job in jobs {
-                let (i, job) = (job as usize / 3, job as usize % 3);
-                if !self.state.table.cleared[i].contains(&to) {
-                    return None;
-                }
-                let half = if job == 2 { Half::Rear } else { Half::Front };
-                let slots = match placed.iter_mut().find(|(k, h, _)| (*k, *h) == (i, half)) {
-                    Some((.., slots)) => slots,
-                    None => {
-                        placed.push((i, half, self.state.outings[i].slots));
-                        &mut placed.last_mut()?.2
-                    }
-                };
-                slots[job].hand = Hand::of(to);
-            }
-        }
+        let [ones, others] = jobs_of.map(Vec::into_iter);
+        let placed = self.with_hands(ones.map(|job| (job, other)).chain(others.map(|job| (job, one))))?;
         let mut stretch = around_it;
         for &(i, half, _) in &placed {
             widen(&mut stretch, &self.state, i, half);
@@ -188,6 +171,29 @@ impl Search<'_> {
             self.state.place(*i, *half, slots);
         }
         Some(stretch)
+    }
+
+    /// The halves of jobs, with the groom for each that is to have it; `None` where one is not cleared.
+    pub(super) fn with_hands(
+        &self,
+        jobs: impl IntoIterator<Item = (u32, usize)>,
+    ) -> Option<Vec<(usize, Half, [Slot; 3])>> {
+        let mut halves: Vec<(usize, Half, [Slot; 3])> = Vec::new();
+        for (job, to) in jobs {
+            let (i, job, half) = of_key(job);
+            if !self.state.table.cleared[i].contains(&to) {
+                return None;
+            }
+            let slots = match halves.iter_mut().find(|(k, h, _)| (*k, *h) == (i, half)) {
+                Some((.., slots)) => slots,
+                None => {
+                    halves.push((i, half, self.state.outings[i].slots));
+                    &mut halves.last_mut()?.2
+                }
+            };
+            slots[job].hand = Hand::of(to);
+        }
+        Some(halves)
     }
 
     /// Slides what stayed a little, one way, so that something longer may fit; the times are made exact afterwards.
@@ -209,7 +215,7 @@ impl Search<'_> {
     }
 }
 
-fn widen(stretch: &mut Span, state: &State, i: usize, half: Half) {
+pub(super) fn widen(stretch: &mut Span, state: &State, i: usize, half: Half) {
     for &job in jobs(half) {
         let span = state.outings[i].slots[job as usize].span;
         stretch.from = stretch.from.min(span.from);

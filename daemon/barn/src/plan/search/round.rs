@@ -24,9 +24,14 @@ const WARM_SMALL: u64 = 20;
 const SMALL: usize = 24;
 /// So many other first plans are made before the search begins with the best of them.
 const OTHER_STARTS: usize = 6;
-/// One round in so many is for what costs much; of the others one in so many swaps, and of the rest one in so many crosses.
+/// One round in so many is for what costs much; of the others one in so many swaps, of the rest one in so many reorders, and so
+/// on.
 const RELIEF_ONCE_IN: usize = 8;
 const SWAP_ONCE_IN: usize = 12;
+const REORDER_ONCE_IN: usize = 3;
+/// The same where no more than [`SMALL`] halves are open.
+const REORDER_SMALL_ONCE_IN: usize = 2;
+const BALANCE_ONCE_IN: usize = 30;
 const CROSS_ONCE_IN: usize = 16;
 /// A step in units of work, some ten nanoseconds each: nodes and arcs of the timing, hands looked at, pushes tried, and a
 /// round itself.
@@ -159,6 +164,10 @@ impl<'a> Search<'a> {
             self.relieve(i, half)
         } else if self.chance.once_in(SWAP_ONCE_IN) {
             self.swap_neighbours()
+        } else if let Some(strained) = self.worth_reordering() {
+            self.reorder(strained)
+        } else if self.chance.once_in(BALANCE_ONCE_IN) {
+            self.balance()
         } else if self.chance.once_in(CROSS_ONCE_IN) {
             self.cross()
         } else {
@@ -189,6 +198,14 @@ impl<'a> Search<'a> {
             self.state.retime(moves);
             self.keep_best();
         }
+    }
+
+    /// What is strained, now and then, where another order of jobs might relieve it: in the middle of a day, when somebody has gone
+    /// home. A plan for a whole day is the better for other rounds.
+    fn worth_reordering(&mut self) -> Option<(usize, Half)> {
+        self.state.day.now?;
+        let once_in = if self.open.len() <= SMALL { REORDER_SMALL_ONCE_IN } else { REORDER_ONCE_IN };
+        if self.chance.once_in(once_in) { self.strained() } else { None }
     }
 
     /// How much dearer a round may be before its times are exact for these to be worth the trouble.

@@ -212,8 +212,7 @@ impl<'a> State<'a> {
     /// Moves a few placed jobs in time; no line changes its order, no hand its job.
     pub(in crate::plan) fn shift(&mut self, moves: &[(u32, Minute)]) {
         for &(number, start) in moves {
-            let (i, job) = (number as usize / 3, number as usize % 3);
-            let half = if job == 2 { Half::Rear } else { Half::Front };
+            let (i, job, half) = of_key(number);
             self.apart -= self.half_cost(i, half, &self.outings[i].slots);
             let slot = &mut self.outings[i].slots[job];
             slot.span = Span { from: start, to: start + slot.span.to - slot.span.from };
@@ -228,8 +227,7 @@ impl<'a> State<'a> {
     /// Moves placed jobs in time; no line changes its order, no hand its job.
     pub(in crate::plan) fn retime(&mut self, moves: &[(u32, Minute)]) {
         for &(job, start) in moves {
-            let (i, job) = (job as usize / 3, job as usize % 3);
-            let half = if job == 2 { Half::Rear } else { Half::Front };
+            let (i, job, half) = of_key(job);
             self.apart -= self.half_cost(i, half, &self.outings[i].slots);
             let span = &mut self.outings[i].slots[job].span;
             *span = Span { from: start, to: start + span.to - span.from };
@@ -363,4 +361,10 @@ pub(in crate::plan) fn jobs(half: Half) -> &'static [Job] {
 /// A job's number on lines.
 pub(in crate::plan) fn key(i: usize, job: Job) -> u32 {
     (3 * i + job as usize) as u32
+}
+
+/// The outing of a job by its number on lines, which of the three it is, and the half that it belongs to.
+pub(in crate::plan) fn of_key(number: u32) -> (usize, usize, Half) {
+    let (i, job) = (number as usize / 3, number as usize % 3);
+    (i, job, if job == Job::PutAway as usize { Half::Rear } else { Half::Front })
 }

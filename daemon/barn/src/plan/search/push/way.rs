@@ -4,7 +4,7 @@
 //! turn: by line, by outing, by gear and by horse. No job moves both ways, and nothing moves that is not in the way.
 
 use crate::plan::day::{JOBS, Job, Minute, Span};
-use crate::plan::search::state::{Entry, FIXED, Half, State, key};
+use crate::plan::search::state::{Entry, FIXED, Half, State, key, of_key};
 use crate::plan::search::table::own_window;
 
 /// So many jobs are pushed at most.
@@ -225,8 +225,7 @@ impl Pushing {
     fn cost(&self, state: &State) -> i64 {
         let mut cost = 0;
         for (n, &(job, _)) in self.moved.iter().enumerate() {
-            let (i, job) = (job as usize / 3, job as usize % 3);
-            let half = if job == 2 { Half::Rear } else { Half::Front };
+            let (i, job, half) = of_key(job);
             // Brush and tack of an outing count once.
             if self.moved[..n].iter().any(|&(other, _)| other as usize / 3 == i && (other % 3 == 2) == (job == 2)) {
                 continue;
