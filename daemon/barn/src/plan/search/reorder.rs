@@ -3,9 +3,8 @@
 //!
 //! Rounds that place one half after the other seldom find an order in which every job stands elsewhere than before. Here all
 //! orders of up to eight jobs are looked at at once, by sets (Held and Karp 1962): what matters of those that are done is which
-//! they are, what they cost, and when the groom is free. Each begins as soon as it can after the one before it; the times are
-//! made exact afterwards. So few minutes are looked at that hardly any of it is certain to be best, and what it costs in the end
-//! decides.
+//! they are, what they cost, and when the groom is free. Each begins as soon as it can after the one before it, which is right
+//! where work is pressing and rough elsewhere; what the order costs once its times are exact decides.
 
 use super::moves::widen;
 use super::place::Tune;
