@@ -99,31 +99,6 @@ fn work_that_can_be_shared_evenly_is() {
 }
 
 #[test]
-fn one_line_of_jobs_is_put_in_a_new_order_when_everything_has_to_move() {
-    // Five horses to be put away at once by one groom: the shorter the job the sooner, so that the least is waited (Smith 1956);
-    // none stands for longer than it may.
-    let lengths = [30, 6, 18, 12, 24];
-    let mut file = barn((0..5).map(|n| ride(&format!("r{n}"), &format!("h{n}"), 500, &[])).collect());
-    (file.grooms, file.now) = (vec![groom("g1", 400, 1900, 1)], Some(540));
-    file.horses = (0..5).map(|n| horse(&format!("h{n}"), 1)).collect();
-    file.limits.stand = 100;
-    for (ride, put_away) in file.rides.iter_mut().zip(lengths) {
-        ride.put_away = put_away;
-        let begun = |job: &str, from, to| ProgressFile {
-            ride: ride.id.clone(),
-            job: job.to_owned(),
-            groom: "staff".to_owned(),
-            from,
-            to: Some(to),
-        };
-        file.progress.extend([begun("brush", 450, 465), begun("tack", 465, 477)]);
-    }
-    let (day, plan) = planned(&file, Effort(500));
-    let starts: Vec<i32> = plan.tasks.iter().flatten().map(|tasks| tasks[2].start - day.outings[0].back).collect();
-    assert_eq!(starts, [60, 0, 18, 6, 36]);
-}
-
-#[test]
 fn a_ride_that_can_not_be_says_where_its_saddle_is() {
     let (_, plan) = planned(&barn(vec![ride("r1", "h1", 540, &["s3"]), ride("r2", "h2", 600, &["s3"])]), Effort(200));
     let why: Vec<&str> = plan.why.iter().flatten().map(String::as_str).collect();

@@ -9,7 +9,7 @@ use std::ops::Range;
 
 use super::moves::widen;
 use super::round::{NOWHERE, Search};
-use super::state::{FIXED, State};
+use super::state::{FIXED, State, key, of_key};
 use crate::plan::day::{Hand, JOBS, Job, Minute, Span};
 
 /// An exchange that is dearer by more is not worth the trouble of making the times exact.
@@ -99,12 +99,13 @@ impl<'a> Pair<'a> {
     /// Adds a job of one of the two to the last piece.
     fn add(&mut self, number: u32, whose: usize, length: Minute) {
         let Some(piece) = self.pieces.last_mut() else { return };
-        let (i, [from, to]) = (number as usize / 3, [self.grooms[whose], self.grooms[1 - whose]]);
+        let (i, job, _) = of_key(number);
+        let [from, to] = [self.grooms[whose], self.grooms[1 - whose]];
         if number == FIXED || !self.state.table.cleared[i].contains(&to) {
             piece.stays = true;
             return;
         }
-        let cost = |groom: usize| self.state.hand_cost(i, JOBS[number as usize % 3], Hand::of(groom));
+        let cost = |groom: usize| self.state.hand_cost(i, JOBS[job], Hand::of(groom));
         piece.cost += cost(to) - cost(from);
         piece.longer += if whose == 0 { length } else { -length };
         self.jobs.push(number);
@@ -141,28 +142,63 @@ impl<'a> Pair<'a> {
     }
 
     /// Who gets a job of the two in an exchange.
-    fn changed(&self, job: u32) -> usize {
-        let hand = self.state.outings[job as usize / 3].slots[job as usize % 3].hand;
+    fn changed(&self, number: u32) -> usize {
+        let (i, job, _) = of_key(number);
+        let hand = self.state.outings[i].slots[job].hand;
         if hand == Hand::of(self.grooms[0]) { self.grooms[1] } else { self.grooms[0] }
     }
 
     /// What the exchange costs more by handovers.
     fn handovers(&self, pieces: &[&Piece]) -> i64 {
         let jobs = || pieces.iter().flat_map(|piece| &self.jobs[piece.jobs.clone()]);
-        let one = |&job: &u32| {
-            let (i, at) = (job as usize / 3, job as usize % 3);
-            let partner = match JOBS[at] {
-                Job::Brush => job + 1,
-                Job::Tack => job - 1,
+        let one = |&number: &u32| {
+            let (i, job, _) = of_key(number);
+            let partner = match JOBS[job] {
+                Job::Brush => Job::Tack,
+                Job::Tack => Job::Brush,
                 Job::PutAway => return 0,
             };
-            if jobs().any(|&other| other == partner) {
+            if jobs().any(|&other| other == key(i, partner)) {
                 return 0;
             }
-            let theirs = self.state.outings[i].slots[partner as usize % 3].hand;
-            let apart = |hand: Hand| i64::from(hand != theirs);
-            apart(Hand::of(self.changed(job))) - apart(self.state.outings[i].slots[at].hand)
+            let slots = &self.state.outings[i].slots;
+            let apart = |hand: Hand| i64::from(hand != slots[partner as usize].hand);
+            apart(Hand::of(self.changed(number))) - apart(slots[job].hand)
         };
         self.state.day.costs.handover * jobs().map(one).sum::<i64>()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::plan::search::sample;
+    use crate::plan::search::state::{Half, Slot};
+    use crate::plan::search::table::Table;
+
+    #[test]
+    fn two_grooms_come_to_work_as_long() {
+        // Four horses, one after the other: the first groom does everything.
+        let day = sample::day(2, 0, &[(480, 18), (620, 18), (760, 18), (900, 18)]);
+        let table = Table::new(&day);
+        let mut search = Search::new(&day, &table);
+        for i in 0..4 {
+            for half in [Half::Front, Half::Rear] {
+                let slots = search.state.outings[i].slots.map(|slot| Slot { hand: Hand::of(0), ..slot });
+                search.state.lift(i, half);
+                search.state.place(i, half, &slots);
+            }
+        }
+        let work = 4 * (15 + 12 + 18);
+        assert_eq!(search.state.load, [work, 0]);
+        let before = search.state.cost();
+        // Two pieces at a time, each the longest job that there is.
+        search.balance().expect("a change");
+        assert_eq!(search.state.load, [work - 2 * 18, 2 * 18]);
+        while search.balance() != Some(NOWHERE) {}
+        let most = *search.state.load.iter().max().expect("two grooms");
+        let rest = before - day.costs.busiest * i64::from(work - most);
+        assert!(most - work / 2 <= 18 / 2, "half of the longest job at most is left uneven: {most}");
+        assert!(search.state.cost() <= rest + day.costs.handover, "for one handover at most");
     }
 }

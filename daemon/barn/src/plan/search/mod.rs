@@ -18,6 +18,8 @@ mod place;
 mod push;
 mod reorder;
 mod round;
+#[cfg(test)]
+mod sample;
 pub(super) mod state;
 pub(super) mod table;
 mod timing;

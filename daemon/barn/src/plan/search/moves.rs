@@ -1,5 +1,6 @@
-//! What a round does: takes halves out and places them again, in one of six ways (two are in [`balance`](super::balance) and [`reorder`](super::reorder)). Each says in which stretch of the day
-//! something has changed; `None` where something that must be there found no place.
+//! What a round does: takes halves out and places them again, in one of six ways; two have files of their own,
+//! [`balance`](super::balance) and [`reorder`](super::reorder). Each says in which stretch of the day something has changed;
+//! `None` where something that must be there found no place.
 
 use super::place::Tune;
 use super::round::{Search, around};

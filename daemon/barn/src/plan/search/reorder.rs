@@ -264,3 +264,44 @@ fn by_sets(state: &State, items: &[Item], from: Minute, minute: i64) -> Vec<Done
     }
     done
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::plan::search::sample;
+    use crate::plan::search::table::Table;
+
+    /// Jobs that all can begin at once, and cost by when they begin, are best done by length (Smith 1956, Various optimizers for
+    /// single-stage production).
+    #[test]
+    fn of_horses_that_are_back_at_once_the_shortest_work_is_first() {
+        let lengths = [30, 6, 18, 12, 24];
+        let day = sample::day(1, 540, &lengths.map(|put_away| (490, put_away)));
+        let table = Table::new(&day);
+        let state = State::new(&day, &table);
+        let jobs = (0..lengths.len()).map(|i| key(i, Job::PutAway)).collect();
+        let stretch = Stretch { groom: 0, jobs, from: 540, next: 1 };
+        let items = items(&state, &stretch, 900);
+        let done = by_sets(&state, &items, stretch.from, 0);
+        let all = done[done.len() - 1];
+        assert_eq!((all.cost, all.free, all.last), (day.costs.back_wait * (6 + 18 + 36 + 60), 540 + 90, 0));
+        // The last two of the order are the longest two, and so on.
+        let mut set = done.len() - 1;
+        let mut backwards = Vec::new();
+        while set != 0 {
+            backwards.push(done[set].last);
+            set &= !(1 << done[set].last);
+        }
+        assert_eq!(backwards, [0, 4, 2, 3, 1]);
+    }
+
+    #[test]
+    fn what_has_to_be_done_before_is_kept_out() {
+        let day = sample::day(1, 540, &[(490, 30), (490, 6)]);
+        let table = Table::new(&day);
+        let state = State::new(&day, &table);
+        let stretch = Stretch { groom: 0, jobs: vec![key(0, Job::PutAway), key(1, Job::PutAway)], from: 540, next: 1 };
+        let done = by_sets(&state, &items(&state, &stretch, 540 + 35), stretch.from, 0);
+        assert!(done[0b01].cost < NEVER && done[0b10].cost < NEVER && done[0b11].cost == NEVER);
+    }
+}
