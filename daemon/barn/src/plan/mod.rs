@@ -41,6 +41,8 @@ const PRICE_ROUNDS: u64 = 6;
 const STEPS_A_PRICE_ROUND: u64 = 1000;
 /// A step of the search takes about as long as so many labels of a proof.
 const LABELS_A_STEP: u64 = 16;
+/// One part in so many of the effort is for the last small changes.
+const POLISH_ONE_IN: u64 = 12;
 /// The most steps before a proof is tried: a plan near the best makes it short.
 const MOST_BEFORE_PROOF: u64 = 800;
 
@@ -57,13 +59,13 @@ impl Effort {
         // What is proved at once takes less, whatever is allowed.
         Effort(match (day.now, open) {
             (None, ..=12) => 4_900,
-            (None, ..=30) => 13_400,
+            (None, ..=30) => 15_000,
             (None, ..=60) => 62_000,
             (None, _) => 235_000,
             (Some(_), ..=10) => 880,
-            (Some(_), ..=26) => 3_250,
-            (Some(_), ..=50) => 14_000,
-            (Some(_), _) => 58_000,
+            (Some(_), ..=26) => 3_600,
+            (Some(_), ..=50) => 15_000,
+            (Some(_), _) => 66_000,
         })
     }
 }
@@ -127,9 +129,10 @@ pub fn plan(day: &Day, effort: Effort, go_on: &mut dyn FnMut() -> bool) -> Plan 
     // A proof that fails leaves time to search on.
     let before_proof = if proof::possible(day, &table) { (effort.0 / 5).min(MOST_BEFORE_PROOF) } else { effort.0 / 2 };
     let (mut proof_due, mut proof_spent, mut rounds) = (true, 0, 0);
+    let heats = effort.0 - effort.0 / POLISH_ONE_IN;
     loop {
         let step = search.spent() + proof_spent;
-        if step >= effort.0 || bound >= search.best_cost() {
+        if step >= heats || bound >= search.best_cost() {
             break;
         }
         if rounds % ROUNDS_BETWEEN_QUESTIONS == 0 && !going_on(&mut going, go_on) {
@@ -140,8 +143,12 @@ pub fn plan(day: &Day, effort: Effort, go_on: &mut dyn FnMut() -> bool) -> Plan 
             proof_spent = prove(day, &table, &mut search, &mut bound, effort, &mut || going_on(&mut going, go_on));
             continue;
         }
-        search.round(effort.0.saturating_sub(step), effort.0);
+        search.round(heats.saturating_sub(step), heats);
         rounds += 1;
+    }
+    if going && bound < search.best_cost() {
+        search.end_heat();
+        search.polish(effort.0.saturating_sub(proof_spent));
     }
     let state = search.best();
     let tasks = state.tasks();

@@ -26,14 +26,21 @@ pub(super) fn sets(day: &Day, table: &Table, cost: i64, look: &mut dyn FnMut(&[b
             conflicts.push((k, k));
         }
     }
+    // Each is looked at once both have been decided: those that can not be missed are from the first.
+    let mut decided = vec![Vec::new(); n + 1];
+    for (a, b) in conflicts {
+        let when = [a, b].into_iter().filter(|&k| day.outings[k].can_be_missed()).map(|k| k + 1).max();
+        decided[when.unwrap_or(0)].push((a, b));
+    }
     let mut missed = vec![false; n];
-    extend(day, &conflicts, 0, cost, 0, &mut missed, look);
+    extend(day, &decided, 0, cost, 0, &mut missed, look);
 }
 
-/// Every set that has been chosen up to an outing, and its extensions by later ones.
+/// Every set that has been chosen up to an outing, and its extensions by later ones. `conflicts` are by how many outings have to be
+/// decided before they are.
 fn extend(
     day: &Day,
-    conflicts: &[(usize, usize)],
+    conflicts: &[Vec<(usize, usize)>],
     from: usize,
     cost: i64,
     missing: i64,
@@ -41,8 +48,7 @@ fn extend(
     look: &mut dyn FnMut(&[bool], i64) -> bool,
 ) -> bool {
     // Both of these stay, whatever is added.
-    let stays = |k: usize| k < from && !missed[k] || !day.outings[k].can_be_missed();
-    if conflicts.iter().any(|&(a, b)| stays(a) && stays(b)) {
+    if conflicts[from].iter().any(|&(a, b)| !missed[a] && !missed[b]) {
         return true;
     }
     if from == day.outings.len() {

@@ -2,7 +2,7 @@
 
 use super::chance::Chance;
 use super::push::Pushing;
-use super::state::{Half, Slot, State, Status};
+use super::state::{Half, Kept, Slot, State, Status};
 use super::table::{EVER, Table};
 use super::timing::Timing;
 use crate::plan::day::{Day, JOBS, Minute, Span};
@@ -22,6 +22,8 @@ const WARM: u64 = 3;
 /// The same where no more than so many halves are open: all near plans are soon tried, and it takes more to get away.
 const WARM_SMALL: u64 = 20;
 const SMALL: usize = 24;
+/// So many heats there are, each from first plans of its own.
+const HEATS: u64 = 4;
 /// So many other first plans are made before the search begins with the best of them.
 const OTHER_STARTS: usize = 6;
 /// One round in so many is for what costs much; of the others one in so many swaps, of the rest one in so many reorders, and so
@@ -53,10 +55,16 @@ pub(in crate::plan) struct Search<'a> {
     /// What the plan cost before the round.
     pub(super) cost_before: i64,
     /// Which heat the search is in.
-    heat: usize,
+    heat: u64,
+    /// The best plan of each heat that has ended, and of the one that goes on.
+    heats: Vec<Vec<Status>>,
+    best_of_heat: Vec<Status>,
+    cost_of_heat: i64,
     pub(super) chance: Chance,
     pub(super) timing: Timing,
     pub(super) before: Vec<Status>,
+    /// The plan before a change.
+    pub(super) kept: Kept,
     pub(super) out: Vec<(usize, Half)>,
     /// A missed outing that the round tries to bring in, before all else.
     pub(super) first: Option<usize>,
@@ -85,10 +93,14 @@ impl<'a> Search<'a> {
             busiest_of_best: 0,
             cost_before: 0,
             heat: 0,
+            heats: Vec::new(),
+            best_of_heat: Vec::new(),
+            cost_of_heat: i64::MAX,
             state,
             chance: Chance::new(0x0b11_3a2e),
             timing: Timing::default(),
             before: Vec::new(),
+            kept: Kept::default(),
             out: Vec::new(),
             first: None,
             last: Vec::new(),
@@ -108,6 +120,7 @@ impl<'a> Search<'a> {
             }
         }
         search.back_to_best();
+        search.keep_best_of_heat();
         search
     }
 
@@ -193,10 +206,13 @@ impl<'a> Search<'a> {
             self.go_back(&before);
             self.before = before;
         }
-        if self.state.cost() < self.best_cost {
+        if self.state.cost() < self.cost_of_heat {
             let moves = self.timing.improve(&self.state, EVER);
             self.state.retime(moves);
-            self.keep_best();
+            self.keep_best_of_heat();
+            if self.cost_of_heat < self.best_cost {
+                self.keep_best();
+            }
         }
     }
 
@@ -220,23 +236,40 @@ impl<'a> Search<'a> {
     /// Begins the next heat where it is time for it. How much dearer a round may be just now, in the mean, in 1,024ths: less and
     /// less within each heat.
     fn warmth(&mut self, left: u64, of: u64) -> u64 {
-        let small = self.open.len() <= SMALL;
-        let ends = if small { [of; 3] } else { [of * 3 / 10, of * 6 / 10, of] };
+        let of = of.max(HEATS);
         let done = of.saturating_sub(left);
-        let heat = ends.iter().position(|&end| done < end).unwrap_or(2);
-        if heat != self.heat && !small {
+        let heat = (done * HEATS / of).min(HEATS - 1);
+        if heat != self.heat {
             self.heat = heat;
-            if heat == 2 {
-                self.back_to_best();
-            } else {
-                self.start_anew();
-                let moves = self.timing.improve(&self.state, EVER);
-                self.state.retime(moves);
-            }
+            self.end_heat();
+            self.start_anew();
+            let moves = self.timing.improve(&self.state, EVER);
+            self.state.retime(moves);
+            self.keep_best_of_heat();
         }
-        let begin = if small || heat == 0 { 0 } else { ends[heat - 1] };
-        let mean = if small { WARM_SMALL } else { WARM };
-        1024 * mean * (ends[heat] - done.min(ends[heat])) / (ends[heat] - begin).max(1)
+        let (begin, end) = (of * heat / HEATS, of * (heat + 1) / HEATS);
+        let mean = if self.open.len() <= SMALL { WARM_SMALL } else { WARM };
+        1024 * mean * (end - done.min(end)) / (end - begin)
+    }
+
+    /// Takes over from each other what heats have found: into the best of this one from those before, and into the best of all
+    /// from this one.
+    pub(in crate::plan) fn end_heat(&mut self) {
+        let ended = std::mem::take(&mut self.best_of_heat);
+        let heats = std::mem::take(&mut self.heats);
+        for before in &heats {
+            self.go_back(&ended);
+            self.graft(before);
+        }
+        self.back_to_best();
+        self.graft(&ended);
+        self.heats = heats;
+        self.heats.push(ended);
+    }
+
+    fn keep_best_of_heat(&mut self) {
+        self.cost_of_heat = self.state.cost();
+        self.best_of_heat.clone_from(&self.state.outings);
     }
 
     pub(super) fn keep_best(&mut self) {
@@ -245,7 +278,7 @@ impl<'a> Search<'a> {
         self.best.clone_from(&self.state.outings);
     }
 
-    fn back_to_best(&mut self) {
+    pub(super) fn back_to_best(&mut self) {
         let best = std::mem::take(&mut self.best);
         self.go_back(&best);
         self.best = best;

@@ -6,7 +6,7 @@
 //! come and go.
 
 use super::table::{Table, own_window};
-use crate::plan::day::{Day, Hand, Job, Minute, Span};
+use crate::plan::day::{Day, Hand, JOBS, Job, Minute, Span};
 use crate::plan::price::{Task, Tasks};
 
 /// A job with its place.
@@ -41,6 +41,15 @@ pub(in crate::plan) struct Status {
     pub(in crate::plan) front: bool,
     pub(in crate::plan) rear: bool,
     pub(in crate::plan) slots: [Slot; 3],
+}
+
+/// A plan that is kept while a change is tried.
+#[derive(Default)]
+pub(in crate::plan) struct Kept {
+    pub(in crate::plan) outings: Vec<Status>,
+    lines: Vec<Vec<Entry>>,
+    load: Vec<Minute>,
+    apart: i64,
 }
 
 #[derive(Clone)]
@@ -209,6 +218,59 @@ impl<'a> State<'a> {
         }
     }
 
+    /// Keeps the plan, to be [taken back](Self::take_back).
+    pub(in crate::plan) fn keep(&self, kept: &mut Kept) {
+        kept.outings.clone_from(&self.outings);
+        kept.lines.clone_from(&self.lines);
+        kept.load.clone_from(&self.load);
+        kept.apart = self.apart;
+    }
+
+    /// Makes the plan what it was when it was kept.
+    pub(in crate::plan) fn take_back(&mut self, kept: &mut Kept) {
+        std::mem::swap(&mut self.outings, &mut kept.outings);
+        std::mem::swap(&mut self.lines, &mut kept.lines);
+        std::mem::swap(&mut self.load, &mut kept.load);
+        self.apart = kept.apart;
+    }
+
+    /// Gives a placed job to another hand. It stands on no line then, until it is [inserted](Self::insert).
+    pub(in crate::plan) fn give(&mut self, number: u32, to: Hand) {
+        let (i, job, _) = of_key(number);
+        self.apart -= self.hands_cost(i);
+        let slot = &mut self.outings[i].slots[job];
+        let Slot { hand: from, span } = *slot;
+        slot.hand = to;
+        self.apart += self.hands_cost(i);
+        if let Some(groom) = from.groom() {
+            self.load[groom] -= span.to - span.from;
+            self.lines[groom].retain(|entry| entry.job != number);
+        }
+        if let Some(groom) = to.groom() {
+            self.load[groom] += span.to - span.from;
+        }
+    }
+
+    /// Puts a job that a groom was given on the line, before the entry `at`. It may overlap its neighbours until it is given
+    /// [times](Self::take_times) that can be.
+    pub(in crate::plan) fn insert(&mut self, groom: usize, at: usize, number: u32, start: Minute) {
+        let (i, job, _) = of_key(number);
+        let span = &mut self.outings[i].slots[job].span;
+        *span = Span { from: start, to: start + span.to - span.from };
+        self.lines[groom].insert(at, Entry { span: *span, job: number });
+    }
+
+    /// Takes up the times that were worked out for a new order, and by how much they are dearer than before it.
+    pub(in crate::plan) fn take_times(&mut self, starts: impl Iterator<Item = (u32, Minute)>, dearer: i64) {
+        self.apart += dearer;
+        for (number, start) in starts {
+            let (i, job, _) = of_key(number);
+            let span = &mut self.outings[i].slots[job].span;
+            *span = Span { from: start, to: start + span.to - span.from };
+        }
+        self.read_lines();
+    }
+
     /// Moves a few placed jobs in time; no line changes its order, no hand its job.
     pub(in crate::plan) fn shift(&mut self, moves: &[(u32, Minute)]) {
         for &(number, start) in moves {
@@ -233,6 +295,11 @@ impl<'a> State<'a> {
             *span = Span { from: start, to: start + span.to - span.from };
             self.apart += self.half_cost(i, half, &self.outings[i].slots);
         }
+        self.read_lines();
+    }
+
+    /// Gives the lines the times that the outings have.
+    fn read_lines(&mut self) {
         for line in &mut self.lines {
             for entry in line.iter_mut().filter(|entry| entry.job != FIXED) {
                 entry.span = self.outings[entry.job as usize / 3].slots[entry.job as usize % 3].span;
@@ -256,6 +323,13 @@ impl<'a> State<'a> {
             }
             Half::Rear => hands(Job::PutAway) + self.put_away_cost(i, slots[2].span.from - outing.back),
         }
+    }
+
+    /// What it costs who does the jobs of an outing, times and load left out.
+    pub(in crate::plan) fn hands_cost(&self, i: usize) -> i64 {
+        let slots = &self.outings[i].slots;
+        let handover = if slots[0].hand == slots[1].hand { 0 } else { self.day.costs.handover };
+        handover + JOBS.into_iter().map(|job| self.hand_cost(i, job, slots[job as usize].hand)).sum::<i64>()
     }
 
     /// What it costs that this hand does the job, times and load left out.

@@ -1,6 +1,7 @@
 //! What the search looks up again and again, worked out once for a day.
 
-use crate::plan::day::{Day, Hand, Job, Minute, Span};
+use super::timing::{Node, template};
+use crate::plan::day::{Day, Hand, JOBS, Job, Minute, Span};
 
 /// Before and after everything.
 pub(in crate::plan) const EVER: Span = Span { from: -1_000_000, to: 1_000_000 };
@@ -19,6 +20,8 @@ pub(in crate::plan) struct Table {
     pub(in crate::plan) horse_before: Vec<Vec<usize>>,
     /// By outing: later outings of its horse, in order.
     pub(in crate::plan) horse_after: Vec<Vec<usize>>,
+    /// By job's number on lines: what the timing knows of it.
+    pub(super) nodes: Vec<Node>,
 }
 
 impl Table {
@@ -46,6 +49,7 @@ impl Table {
             gear_after: (0..n).map(|i| of(i, &|k| shares(i, k) && order(k) > order(i))).collect(),
             horse_before: (0..n).map(|i| of(i, &|k| horse(i, k) && k < i)).collect(),
             horse_after: (0..n).map(|i| of(i, &|k| horse(i, k) && k > i)).collect(),
+            nodes: (0..n).flat_map(|i| JOBS.map(|job| template(day, i, job))).collect(),
         }
     }
 }

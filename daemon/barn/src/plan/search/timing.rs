@@ -9,14 +9,16 @@
 //!
 //! Only jobs that lie within a stretch of the day move; the rest of the day counts as given.
 
+mod arrange;
 mod part;
 
-use super::state::{FIXED, Half, State, key};
+use super::state::{FIXED, State, key, of_key};
 use super::table::{EVER, own_window};
-use crate::plan::day::{JOBS, Job, Minute, Span};
+use crate::plan::day::{Day, JOBS, Job, Minute, Span};
 
 /// A job that may move.
-struct Node {
+#[derive(Clone, Copy)]
+pub(super) struct Node {
     job: u32,
     start: Minute,
     low: Minute,
@@ -96,6 +98,8 @@ pub(in crate::plan) struct Timing {
     came: Vec<(u32, bool)>,
     moves: Vec<(u32, Minute)>,
     order: Vec<u32>,
+    /// Other starts, to choose between.
+    others: Vec<Minute>,
     /// What has been done so far, in units of [`Search`](super::Search)'s.
     pub(in crate::plan) work: u64,
 }
@@ -108,6 +112,12 @@ impl Timing {
     /// The moves that make the stretch best, to be given to [`State::retime`].
     pub(in crate::plan) fn improve(&mut self, state: &State, stretch: Span) -> &[(u32, Minute)] {
         self.gather(state, stretch);
+        self.slide();
+        self.moved(state)
+    }
+
+    /// Moves sets of jobs until nothing gains.
+    fn slide(&mut self) {
         let mut idle = 0;
         let mut way = Way::Later;
         while idle < 2 {
@@ -118,7 +128,6 @@ impl Timing {
                 way = if way == Way::Later { Way::Earlier } else { Way::Later };
             }
         }
-        self.moved(state)
     }
 
     fn moved(&mut self, state: &State) -> &[(u32, Minute)] {
@@ -133,72 +142,112 @@ impl Timing {
     }
 
     fn gather(&mut self, state: &State, stretch: Span) {
-        let day = state.day;
         self.nodes.clear();
         self.arcs.clear();
         self.node_of.clear();
         self.node_of.resize(3 * state.outings.len(), NONE);
-        for (i, status) in state.outings.iter().enumerate() {
-            for job in JOBS {
-                let placed = state.placed(i, if job == Job::PutAway { Half::Rear } else { Half::Front });
-                let span = status.slots[job as usize].span;
-                let inside = stretch.from <= span.from && span.to <= stretch.to;
-                if placed && inside && !status.missed && day.outings[i].begun[job as usize].is_none() {
-                    self.node_of[3 * i + job as usize] = self.nodes.len() as u32;
-                    self.nodes.push(node(state, i, job));
-                }
-            }
-        }
+        let inside = |span: Span| stretch.from <= span.from && span.to <= stretch.to;
         for line in &state.lines {
             // Only pairs with a job in the stretch.
             let first = line.partition_point(|entry| entry.span.to < stretch.from).saturating_sub(1);
-            for pair in line[first..].windows(2).take_while(|pair| pair[0].span.from <= stretch.to) {
-                self.precede(state, pair[0].job, pair[0].span, pair[1].job, pair[1].span, 0);
+            let mut before: Option<(u32, Span)> = None;
+            for entry in &line[first..] {
+                let free = entry.job != FIXED && inside(entry.span);
+                let here = if free { self.add(state, entry.job, entry.span) } else { NONE };
+                if let Some((there, span)) = before {
+                    self.precede(there, span, here, entry.span, 0);
+                }
+                before = Some((here, entry.span));
+                if entry.span.from > stretch.to {
+                    break;
+                }
             }
         }
-        let dry = day.limits.girth_dry as Minute;
-        for (i, status) in state.outings.iter().enumerate() {
-            if status.missed {
-                continue;
-            }
-            let [brush, tack, put_away] = status.slots.map(|slot| slot.span);
-            if status.front && day.outings[i].can_be_missed() {
-                self.precede(state, key(i, Job::Brush), brush, key(i, Job::Tack), tack, 0);
-            }
-            if !status.rear {
-                continue;
-            }
-            for &k in &state.table.gear_after[i] {
-                let next = &state.outings[k];
-                if next.front && !next.missed {
-                    let job = key(k, Job::Tack);
-                    self.precede(state, key(i, Job::PutAway), put_away, job, next.slots[1].span, dry);
+        for (i, status) in state.outings.iter().enumerate().filter(|(_, status)| !status.missed) {
+            for (job, placed) in JOBS.into_iter().zip([status.front, status.front, status.rear]) {
+                let slot = status.slots[job as usize];
+                let open = placed && state.day.outings[i].begun[job as usize].is_none();
+                if open && slot.hand.groom().is_none() && inside(slot.span) {
+                    self.add(state, key(i, job), slot.span);
                 }
             }
-            for &k in &state.table.horse_after[i] {
-                let next = &state.outings[k];
-                if next.front && !next.missed && day.outings[k].begun[0].is_none() {
-                    let job = key(k, Job::Brush);
-                    self.precede(state, key(i, Job::PutAway), put_away, job, next.slots[0].span, 0);
-                }
-            }
+        }
+        for node in 0..self.nodes.len() {
+            self.bind(state, node as u32);
         }
         let n = self.nodes.len();
         self.work += 2 * (n + self.arcs.len()) as u64;
-        self.excess.resize(n, 0);
-        self.room.resize(n, 0);
         self.seen.resize(n, false);
-        self.came.resize(n, (NONE, false));
-        if self.tight.len() < n {
+        if self.excess.len() < n {
+            self.excess.resize(n, 0);
+            self.room.resize(n, 0);
+            self.came.resize(n, (NONE, false));
             self.tight.resize_with(n, Vec::new);
         }
     }
 
+    /// What comes before a job, or after it, by outing, gear and horse.
+    fn bind(&mut self, state: &State, node: u32) {
+        let (i, job, _) = of_key(self.nodes[node as usize].job);
+        let status = &state.outings[i];
+        let span = status.slots[job].span;
+        let dry = state.day.limits.girth_dry as Minute;
+        // Those that may move bind what comes after them themselves.
+        let put_away = |timing: &Timing, k: usize| {
+            let other = &state.outings[k];
+            let stays = timing.node_of[3 * k + 2] == NONE;
+            (stays && other.rear && !other.missed).then_some(other.slots[2].span)
+        };
+        match JOBS[job] {
+            Job::Brush => {
+                if state.day.outings[i].can_be_missed() {
+                    self.precede(node, span, self.node_of[3 * i + 1], status.slots[1].span, 0);
+                }
+                for &k in &state.table.horse_before[i] {
+                    if let Some(other) = put_away(self, k) {
+                        self.precede(NONE, other, node, span, 0);
+                    }
+                }
+            }
+            Job::Tack => {
+                if self.node_of[3 * i] == NONE {
+                    self.precede(NONE, status.slots[0].span, node, span, 0);
+                }
+                for &k in &state.table.gear_before[i] {
+                    if let Some(other) = put_away(self, k) {
+                        self.precede(NONE, other, node, span, dry);
+                    }
+                }
+            }
+            Job::PutAway => {
+                for &k in &state.table.gear_after[i] {
+                    let next = &state.outings[k];
+                    if next.front && !next.missed {
+                        self.precede(node, span, self.node_of[3 * k + 1], next.slots[1].span, dry);
+                    }
+                }
+                for &k in &state.table.horse_after[i] {
+                    let next = &state.outings[k];
+                    if next.front && !next.missed && state.day.outings[k].begun[0].is_none() {
+                        self.precede(node, span, self.node_of[3 * k], next.slots[0].span, 0);
+                    }
+                }
+            }
+        }
+    }
+
+    /// A node for a job that may move.
+    fn add(&mut self, state: &State, job: u32, span: Span) -> u32 {
+        let here = self.nodes.len() as u32;
+        self.node_of[job as usize] = here;
+        self.nodes.push(node(state, job, span));
+        here
+    }
+
     /// One job ends `gap` minutes before the next begins, or more.
-    fn precede(&mut self, state: &State, first: u32, first_span: Span, then: u32, then_span: Span, gap: Minute) {
-        let free = |job: u32| if job == FIXED { NONE } else { self.node_of[job as usize] };
+    fn precede(&mut self, first: u32, first_span: Span, then: u32, then_span: Span, gap: Minute) {
         let length = first_span.to - first_span.from;
-        match (free(first), free(then)) {
+        match (first, then) {
             (NONE, NONE) => {}
             (NONE, to) => {
                 let low = &mut self.nodes[to as usize].low;
@@ -212,7 +261,6 @@ impl Timing {
                 self.arcs.push(Arc { from: from as usize, to: to as usize, gap: length + gap, flow: 0 });
             }
         }
-        debug_assert!(first_span.to + gap <= then_span.from, "{} before {}", state.day.outings.len(), then);
     }
 
     /// Moves the best set of jobs one way as far as its slope holds; false where no set gains.
@@ -245,7 +293,7 @@ impl Timing {
             while self.excess[source] > 0 && self.push(source, way) {}
         }
         // What still wants to move can, with all that it pushes.
-        self.seen.fill(false);
+        self.seen[..self.nodes.len()].fill(false);
         for source in 0..self.nodes.len() {
             if self.excess[source] > 0 && !self.seen[source] {
                 self.reach_from(source, way, false);
@@ -325,19 +373,26 @@ fn other(arc: &Arc, at: usize) -> usize {
     if arc.from == at { arc.to } else { arc.from }
 }
 
-fn node(state: &State, i: usize, job: Job) -> Node {
-    let (day, outing) = (state.day, &state.day.outings[i]);
-    let costs = &day.costs;
-    let span = state.outings[i].slots[job as usize].span;
-    let length = span.to - span.from;
-    let (mut low, mut high) = own_window(day, i, job);
-    for away in &day.horses[outing.horse].away {
-        if away.to <= span.from {
-            low = low.max(away.to);
-        } else if away.from >= span.to {
-            high = high.min(away.from - length);
+/// A job where it stands: on its side of what its horse is away for.
+fn node(state: &State, job: u32, span: Span) -> Node {
+    let mut node = state.table.nodes[job as usize];
+    node.start = span.from;
+    for away in &state.day.horses[state.day.outings[job as usize / 3].horse].away {
+        if away.from + away.to <= span.from + span.to {
+            node.low = node.low.max(away.to);
+        } else {
+            node.high = node.high.min(away.from - (span.to - span.from));
         }
     }
+    node
+}
+
+/// What no plan changes of a job.
+pub(super) fn template(day: &Day, i: usize, job: Job) -> Node {
+    let outing = &day.outings[i];
+    let costs = &day.costs;
+    let length = outing.minutes[job as usize];
+    let (low, high) = own_window(day, i, job);
     let (slopes, bends) = match job {
         // Where the tack has begun without it, its end is after the tack and nothing waits.
         Job::Brush if !outing.can_be_missed() => ([0; 3], [EVER.to; 2]),
@@ -352,5 +407,5 @@ fn node(state: &State, i: usize, job: Job) -> Node {
             ([0, costs.back_wait, costs.back_wait + costs.standing], [outing.back, stand])
         }
     };
-    Node { job: key(i, job), start: span.from, low, high, slopes, bends }
+    Node { job: key(i, job), start: 0, low, high, slopes, bends }
 }

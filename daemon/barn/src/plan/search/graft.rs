@@ -1,0 +1,228 @@
+//! Takes over from another plan what is better there.
+//!
+//! Searches that begin with different first plans go wrong at different hours of the day. All halves are put in order by when they
+//! are wanted, and any stretch of that order may be taken from the other plan while the rest stays. What this would cost is
+//! known but for one thing: where a stretch begins and ends, jobs of the one plan may overlap those of the other. So many
+//! minutes count a little each, and the stretches that promise most are tried, with exact times. Grooms have other parts in
+//! other plans: where they are few, every way to take one for another is looked at.
+
+use std::ops::RangeInclusive;
+
+use super::change::{Place, Put};
+use super::round::Search;
+use super::state::{FIXED, Half, Slot, State, Status, jobs, key, of_key};
+use super::table::EVER;
+use crate::plan::day::{Hand, Minute, Span};
+
+/// With more grooms none is taken for another.
+const MOST_NAMED_ANEW: usize = 4;
+/// What a minute of overlap counts.
+const OVERLAP: i64 = 3;
+/// So many stretches are tried at most before the other plan is let be.
+const TRIED: usize = 80;
+/// So many stretches are looked at in the time of a unit of work.
+const LOOKED_AT_A_UNIT: u64 = 2;
+
+/// A half as the other plan has it.
+struct Given {
+    slots: [Slot; 3],
+    /// What it costs more than here; `None` where it can not be taken over.
+    dearer: Option<i64>,
+    /// It is so here, too.
+    same: bool,
+    /// Halves whose place here it would overlap, by their place in the order, and by how many minutes.
+    overlaps: Vec<(usize, Minute)>,
+    /// The other way round: halves of the other plan that would overlap its place here.
+    overlapped: Vec<(usize, Minute)>,
+}
+
+impl Default for Given {
+    fn default() -> Self {
+        let nowhere = Slot { hand: Hand::STAFF, span: Span { from: 0, to: 0 } };
+        Given { slots: [nowhere; 3], dearer: None, same: false, overlaps: Vec::new(), overlapped: Vec::new() }
+    }
+}
+
+/// A stretch that seems worth taking over.
+struct Promise {
+    /// What it seems to cost more.
+    dearer: i64,
+    naming: usize,
+    halves: RangeInclusive<usize>,
+}
+
+impl Search<'_> {
+    /// Makes the plan better by another one of the same day, as long as any stretch of that gains.
+    pub(super) fn graft(&mut self, other: &[Status]) {
+        let halves = in_order(&self.state);
+        let namings = namings(self.state.day.grooms.len());
+        let mut given = Vec::new();
+        loop {
+            let mut promises = Vec::new();
+            let mut looked_at = 0;
+            for (n, naming) in namings.iter().enumerate() {
+                give(&self.state, other, &halves, naming, &mut given);
+                looked_at += promising(&self.state, &halves, &given, n, &mut promises);
+            }
+            self.timing.work += looked_at / LOOKED_AT_A_UNIT;
+            promises.sort_by_key(|promise| (promise.dearer, promise.halves.clone().count()));
+            let gains = |promise: &Promise| {
+                let puts = puts(&self.state, other, &halves[promise.halves.clone()], &namings[promise.naming]);
+                self.change(&puts, -1).is_some()
+            };
+            if !promises.iter().take(TRIED).any(gains) {
+                break;
+            }
+        }
+        if self.state.cost() < self.best_cost {
+            let moves = self.timing.improve(&self.state, EVER);
+            self.state.retime(moves);
+            self.keep_best();
+        }
+    }
+}
+
+/// The halves that have not begun, by when they are wanted.
+fn in_order(state: &State) -> Vec<(usize, Half)> {
+    let wanted = |&(i, half): &(usize, Half)| {
+        let outing = &state.day.outings[i];
+        let [brush, tack, put_away] = outing.minutes;
+        match half {
+            Half::Front => outing.ready - (brush + tack) / 2,
+            Half::Rear => outing.back + put_away / 2,
+        }
+    };
+    let all = (0..state.outings.len()).flat_map(|i| [(i, Half::Front), (i, Half::Rear)]);
+    let mut halves: Vec<(usize, Half)> = all.filter(|&(i, half)| !state.settled(i, half)).collect();
+    halves.sort_by_key(wanted);
+    halves
+}
+
+/// Every way to take grooms for one another, as who is meant by each.
+fn namings(grooms: usize) -> Vec<Vec<usize>> {
+    let mut namings = vec![Vec::new()];
+    for groom in 0..grooms {
+        let longer = namings.iter().flat_map(|naming: &Vec<usize>| {
+            let places = if grooms <= MOST_NAMED_ANEW { 0..=naming.len() } else { naming.len()..=naming.len() };
+            places.map(move |place| {
+                let mut naming = naming.clone();
+                naming.insert(place, groom);
+                naming
+            })
+        });
+        namings = longer.collect();
+    }
+    namings
+}
+
+/// The jobs of a half that have not begun.
+fn open(state: &State, (i, half): (usize, Half)) -> impl Iterator<Item = usize> + use<> {
+    let begun = state.day.outings[i].begun;
+    jobs(half).iter().map(|&job| job as usize).filter(move |&job| begun[job].is_none())
+}
+
+/// Works out every half as the other plan has it, with these names.
+fn give(state: &State, other: &[Status], halves: &[(usize, Half)], naming: &[usize], given: &mut Vec<Given>) {
+    given.resize_with(halves.len(), Given::default);
+    let mut place = vec![[0; 2]; state.outings.len()];
+    for (h, (&(i, half), given)) in halves.iter().zip(given.iter_mut()).enumerate() {
+        place[i][half as usize] = h;
+        let (here, there) = (&state.outings[i], &other[i]);
+        let mut slots = here.slots;
+        let mut cleared = true;
+        for job in open(state, (i, half)) {
+            let Slot { hand, span } = there.slots[job];
+            let named = hand.groom().map(|groom| naming[groom]);
+            cleared &= named.is_none_or(|groom| state.table.cleared[i].contains(&groom));
+            slots[job] = Slot { hand: named.map_or(hand, Hand::of), span };
+        }
+        given.dearer = match (here.missed, there.missed) {
+            (false, false) if cleared => {
+                Some(state.half_cost(i, half, &slots) - state.half_cost(i, half, &here.slots))
+            }
+            (true, true) => Some(0),
+            _ => None,
+        };
+        given.same = here.missed && there.missed || here.missed == there.missed && slots == here.slots;
+        given.slots = slots;
+        given.overlaps.clear();
+        given.overlapped.clear();
+    }
+    for (h, &it) in halves.iter().enumerate() {
+        if given[h].same || given[h].dearer.is_none() {
+            continue;
+        }
+        for job in open(state, it) {
+            let Slot { hand, span } = given[h].slots[job];
+            let Some(groom) = hand.groom() else { continue };
+            let line = &state.lines[groom];
+            let first = line.partition_point(|entry| entry.span.to <= span.from);
+            for entry in line[first..].iter().take_while(|entry| entry.span.from < span.to) {
+                if entry.job == FIXED {
+                    given[h].dearer = None;
+                    break;
+                }
+                let (k, _, half) = of_key(entry.job);
+                let k = place[k][half as usize];
+                let by = entry.span.to.min(span.to) - entry.span.from.max(span.from);
+                if k != h {
+                    given[h].overlaps.push((k, by));
+                    given[k].overlapped.push((h, by));
+                }
+            }
+        }
+    }
+}
+
+/// Adds the stretches that seem to gain. How many were looked at.
+fn promising(
+    state: &State,
+    halves: &[(usize, Half)],
+    given: &[Given],
+    naming: usize,
+    promises: &mut Vec<Promise>,
+) -> u64 {
+    let most = |load: &[Minute]| i64::from(load.iter().copied().max().unwrap_or(0));
+    let busiest = most(&state.load);
+    let mut load = state.load.clone();
+    let mut looked_at = 0;
+    for first in (0..halves.len()).filter(|&first| !given[first].same) {
+        load.copy_from_slice(&state.load);
+        let (mut apart, mut overlap) = (0, 0);
+        for last in first..halves.len() {
+            let Some(dearer) = given[last].dearer else { break };
+            looked_at += 1;
+            // What this half overlaps, but for what goes; and what came before it in the stretch does not overlap it any more.
+            let goes = |&&(k, _): &&(usize, Minute)| (first..last).contains(&k);
+            overlap -= given[last].overlapped.iter().filter(goes).map(|(_, by)| by).sum::<Minute>();
+            overlap += given[last].overlaps.iter().filter(|it| !goes(it)).map(|(_, by)| by).sum::<Minute>();
+            if given[last].same {
+                continue;
+            }
+            apart += dearer;
+            for job in open(state, halves[last]) {
+                let (here, there) = (state.outings[halves[last].0].slots[job], given[last].slots[job]);
+                let length = here.span.to - here.span.from;
+                here.hand.groom().into_iter().for_each(|groom| load[groom] -= length);
+                there.hand.groom().into_iter().for_each(|groom| load[groom] += length);
+            }
+            let by_load = state.day.costs.busiest * (most(&load) - busiest);
+            let dearer = apart + by_load + OVERLAP * i64::from(overlap);
+            if dearer < 0 {
+                promises.push(Promise { dearer, naming, halves: first..=last });
+            }
+        }
+    }
+    looked_at
+}
+
+/// The change that takes a stretch over.
+fn puts(state: &State, other: &[Status], stretch: &[(usize, Half)], naming: &[usize]) -> Vec<Put> {
+    let present = stretch.iter().filter(|&&(i, _)| !state.outings[i].missed);
+    let put = |(i, job): (usize, usize)| {
+        let Slot { hand, span } = other[i].slots[job];
+        let to = hand.groom().map(|groom| (naming[groom], Place::From(span.from)));
+        Put { job: key(i, crate::plan::day::JOBS[job]), to }
+    };
+    present.flat_map(|&(i, half)| open(state, (i, half)).map(move |job| (i, job))).map(put).collect()
+}
