@@ -37,7 +37,7 @@ use search::table::Table;
 /// After so many rounds of the search somebody may stop the planner.
 const ROUNDS_BETWEEN_QUESTIONS: u64 = 32;
 /// How many rounds of prices a plan is worth: one to so many steps of the search, and no more than some.
-const PRICE_ROUNDS: u64 = 6;
+const PRICE_ROUNDS: u64 = 3;
 const STEPS_A_PRICE_ROUND: u64 = 1000;
 /// A step of the search takes about as long as so many labels of a proof.
 const LABELS_A_STEP: u64 = 16;
@@ -59,11 +59,11 @@ impl Effort {
         // What is proved at once takes less, whatever is allowed.
         Effort(match (day.now, open) {
             (None, ..=12) => 4_900,
-            (None, ..=30) => 15_000,
+            (None, ..=30) => 14_500,
             (None, ..=60) => 62_000,
             (None, _) => 235_000,
-            (Some(_), ..=10) => 880,
-            (Some(_), ..=26) => 3_600,
+            (Some(_), ..=10) => 840,
+            (Some(_), ..=26) => 3_250,
             (Some(_), ..=50) => 15_000,
             (Some(_), _) => 66_000,
         })
@@ -148,7 +148,7 @@ pub fn plan(day: &Day, effort: Effort, go_on: &mut dyn FnMut() -> bool) -> Plan 
     }
     if going && bound < search.best_cost() {
         search.end_heat();
-        search.polish(effort.0.saturating_sub(proof_spent));
+        search.polish(effort.0.saturating_sub(proof_spent), &mut || going_on(&mut going, go_on));
     }
     let state = search.best();
     let tasks = state.tasks();
@@ -167,7 +167,7 @@ fn prove(
     go_on: &mut dyn FnMut() -> bool,
 ) -> u64 {
     if proof::possible(day, table) {
-        let labels = LABELS_A_STEP * if proof::likely(day) { effort.0 * 6 / 10 } else { effort.0 / 12 };
+        let labels = LABELS_A_STEP * if proof::likely(day) { effort.0 * 6 / 10 } else { effort.0 / 30 };
         let cost = search.best_cost();
         let state = search.best();
         let known = Known { cost, tasks: &state.tasks(), worked: &state.load };

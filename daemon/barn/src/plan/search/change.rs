@@ -36,9 +36,9 @@ impl Search<'_> {
             self.state.give(put.job, put.to.map_or(Hand::STAFF, |(groom, _)| Hand::of(groom)));
         }
         let by_hands = self.state.cost() - before;
-        let dearer = self.put_on_lines(puts, &mut stretch).and_then(|()| {
-            self.timing.arrange(&self.state, around(stretch), &self.kept.outings, limit - by_hands)
-        });
+        let dearer = self
+            .put_on_lines(puts, &mut stretch)
+            .and_then(|()| self.timing.arrange(&self.state, around(stretch), &self.kept.outings, limit - by_hands));
         match dearer {
             Some(dearer) => self.state.take_times(self.timing.starts(), dearer),
             None => self.state.take_back(&mut self.kept),

@@ -15,7 +15,7 @@ use super::table::EVER;
 use crate::plan::day::{Hand, Minute, Span};
 
 /// With more grooms none is taken for another.
-const MOST_NAMED_ANEW: usize = 4;
+pub(super) const MOST_NAMED_ANEW: usize = 4;
 /// What a minute of overlap counts.
 const OVERLAP: i64 = 3;
 /// So many stretches are tried at most before the other plan is let be.
@@ -137,9 +137,7 @@ fn give(state: &State, other: &[Status], halves: &[(usize, Half)], naming: &[usi
             slots[job] = Slot { hand: named.map_or(hand, Hand::of), span };
         }
         given.dearer = match (here.missed, there.missed) {
-            (false, false) if cleared => {
-                Some(state.half_cost(i, half, &slots) - state.half_cost(i, half, &here.slots))
-            }
+            (false, false) if cleared => Some(state.half_cost(i, half, &slots) - state.half_cost(i, half, &here.slots)),
             (true, true) => Some(0),
             _ => None,
         };
@@ -225,4 +223,58 @@ fn puts(state: &State, other: &[Status], stretch: &[(usize, Half)], naming: &[us
         Put { job: key(i, crate::plan::day::JOBS[job]), to }
     };
     present.flat_map(|&(i, half)| open(state, (i, half)).map(move |job| (i, job))).map(put).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::plan::search::sample;
+    use crate::plan::search::table::Table;
+
+    #[test]
+    fn four_grooms_can_be_named_in_every_way_and_more_in_one() {
+        let four = namings(4);
+        let mut different = four.clone();
+        different.sort();
+        different.dedup();
+        assert_eq!((four.len(), different.len()), (24, 24));
+        assert_eq!(namings(5), [[0, 1, 2, 3, 4]]);
+        assert_eq!(namings(0), [Vec::<usize>::new()]);
+    }
+
+    /// One plan has the morning wrong and the other the afternoon, and in the other the grooms have each other's names.
+    #[test]
+    fn the_best_of_two_plans_is_put_together() {
+        let mornings_and_afternoons = [500, 505, 510, 900, 905, 910];
+        let day = sample::day(3, 0, &mornings_and_afternoons.map(|mount| (mount, 18)));
+        let table = Table::new(&day);
+        let mut search = Search::new(&day, &table);
+        for left in (0..4000).rev() {
+            search.round(left, 4000);
+        }
+        let (best, best_cost) = (search.best().outings.clone(), search.best_cost());
+        // Put away an hour too late.
+        let spoilt = |outings: &[usize], names: [usize; 3]| {
+            let mut plan = best.clone();
+            for status in &mut plan {
+                for slot in &mut status.slots {
+                    slot.hand = slot.hand.groom().map_or(slot.hand, |groom| Hand::of(names[groom]));
+                }
+            }
+            for &i in outings {
+                let Span { from, to } = plan[i].slots[2].span;
+                plan[i].slots[2].span = Span { from: from + 60, to: to + 60 };
+            }
+            plan
+        };
+        let morning = spoilt(&[0, 1, 2], [0, 1, 2]);
+        let afternoon = spoilt(&[3, 4, 5], [1, 2, 0]);
+        search.go_back(&morning);
+        assert!(search.state.cost() > best_cost);
+        search.graft(&afternoon);
+        assert_eq!(search.state.cost(), best_cost);
+        // There is nothing more in it, nor in the plan itself.
+        search.graft(&best);
+        assert_eq!(search.state.cost(), best_cost);
+    }
 }

@@ -41,7 +41,7 @@ impl State<'_> {
 
     fn find_rear(&self, i: usize, tune: &Tune) -> Option<Found> {
         let outing = &self.day.outings[i];
-        let from = super::table::own_window(self.day, i, Job::PutAway).0;
+        let from = self.table.window(i, Job::PutAway).0;
         let by = self.rear_by(i);
         let length = outing.minutes[2];
         let mut best: Option<Found> = None;

@@ -16,24 +16,20 @@ use crate::plan::day::{Job, Span};
 const MOST_JOBS: usize = 16;
 
 impl Search<'_> {
-    /// Makes small changes as long as one gains and no more than `steps` are spent.
-    pub(in crate::plan) fn polish(&mut self, steps: u64) {
+    /// Makes small changes to the best plan as long as one gains, no more than `steps` are spent in all, and `go_on` says yes.
+    pub(in crate::plan) fn polish(&mut self, steps: u64, go_on: &mut dyn FnMut() -> bool) {
         self.back_to_best();
         let mut changes = Vec::new();
-        loop {
-            let before = self.state.cost();
-            for job in 0..3 * self.state.outings.len() as u32 {
-                if self.spent() >= steps {
-                    break;
-                }
-                changes.clear();
-                self.changes_of(job, &mut changes);
-                // What else there is with the job is another list once one was made.
-                let _ = changes.iter().find_map(|puts| self.change(puts, -1));
-            }
-            if self.state.cost() >= before {
-                break;
-            }
+        let jobs = 3 * self.state.outings.len() as u32;
+        // Until none of them all has gained since the last that did.
+        let (mut job, mut idle) = (0, 0);
+        while idle < jobs && self.spent() < steps && go_on() {
+            changes.clear();
+            self.changes_of(job, &mut changes);
+            // What else there is with the job is another list once one was made.
+            let gained = changes.iter().any(|puts| self.change(puts, -1).is_some());
+            idle = if gained { 0 } else { idle + 1 };
+            job = (job + 1) % jobs;
         }
         if self.state.cost() < self.best_cost {
             let moves = self.timing.improve(&self.state, EVER);
@@ -51,7 +47,7 @@ impl Search<'_> {
         debug_assert!(self.state.placed(i, half));
         let slot = self.state.outings[i].slots[number];
         let Some(groom) = slot.hand.groom() else {
-            self.from_staff(job, slot.span, changes);
+            self.instead_of_staff(job, slot.span, changes);
             return;
         };
         let line = &self.state.lines[groom];
@@ -84,7 +80,7 @@ impl Search<'_> {
     }
 
     /// A job of staff goes to a groom near the time, or in the place of another that staff do then.
-    fn from_staff(&self, job: u32, span: Span, changes: &mut Vec<Vec<Put>>) {
+    fn instead_of_staff(&self, job: u32, span: Span, changes: &mut Vec<Vec<Put>>) {
         for &groom in &self.state.table.cleared[of_key(job).0] {
             for place in self.near(groom, span) {
                 changes.push(vec![self.put(job, groom, place)]);
@@ -133,5 +129,90 @@ impl Search<'_> {
     fn put(&self, job: u32, groom: usize, at: usize) -> Put {
         let next: Entry = self.state.lines[groom][at];
         Put { job, to: Some((groom, Place::Before(next))) }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::plan::day::Hand;
+    use crate::plan::price::price;
+    use crate::plan::search::sample;
+    use crate::plan::search::state::{Half, Slot};
+    use crate::plan::search::table::Table;
+
+    /// Nine horses, three grooms: lessons of three.
+    fn busy() -> crate::plan::Day {
+        sample::day(3, 0, &[500, 505, 510, 600, 605, 610, 700, 700, 700].map(|mount| (mount, 10 + mount % 7)))
+    }
+
+    #[test]
+    fn what_a_change_costs_is_what_the_plan_costs_more() {
+        let day = busy();
+        let table = Table::new(&day);
+        let mut search = Search::new(&day, &table);
+        let plan = search.state.outings.clone();
+        let (mut made, mut changes) = (0, Vec::new());
+        for job in 0..3 * plan.len() as u32 {
+            changes.clear();
+            search.changes_of(job, &mut changes);
+            assert!(!changes.is_empty(), "job {job}");
+            for puts in &changes {
+                let before = search.state.cost();
+                let dearer = search.change(puts, 100_000);
+                let priced = price(&day, &search.state.tasks());
+                assert_eq!(priced.broken, Vec::<String>::new());
+                assert_eq!(search.state.cost(), priced.parts.total());
+                assert_eq!(search.state.cost(), before + dearer.unwrap_or(0));
+                if dearer.is_some() {
+                    made += 1;
+                    search.go_back(&plan);
+                } else {
+                    assert_eq!(search.state.outings, plan);
+                }
+                // No more than the limit, and that exactly.
+                if let Some(dearer) = dearer {
+                    assert_eq!(search.change(puts, dearer - 1), None);
+                    assert_eq!(search.state.outings, plan);
+                }
+            }
+        }
+        assert!(made > 100, "{made} changes could be made");
+    }
+
+    /// Jobs that all can begin at once, and cost by when they begin, are best done by length (Smith 1956, Various optimizers for
+    /// single-stage production).
+    #[test]
+    fn what_is_in_the_wrong_order_is_put_right() {
+        let lengths = [30, 24, 18, 12, 6];
+        let day = sample::day(1, 540, &lengths.map(|put_away| (490, put_away)));
+        let table = Table::new(&day);
+        let mut search = Search::new(&day, &table);
+        let mut start = 540;
+        for (i, length) in lengths.into_iter().enumerate() {
+            search.state.lift(i, Half::Rear);
+            let mut slots = search.state.outings[i].slots;
+            slots[2] = Slot { hand: Hand::of(0), span: Span { from: start, to: start + length } };
+            search.state.place(i, Half::Rear, &slots);
+            start += length;
+        }
+        search.keep_best();
+        search.polish(u64::MAX, &mut || true);
+        let waits: i64 = search.state.outings.iter().map(|status| i64::from(status.slots[2].span.from - 540)).sum();
+        assert_eq!(waits, 6 + 18 + 36 + 60);
+    }
+
+    #[test]
+    fn it_stops_when_it_is_told_to() {
+        let day = busy();
+        let table = Table::new(&day);
+        let mut search = Search::new(&day, &table);
+        let before = search.best_cost();
+        let mut asked = 0;
+        search.polish(u64::MAX, &mut || {
+            asked += 1;
+            false
+        });
+        assert_eq!((search.best_cost(), asked), (before, 1));
     }
 }

@@ -8,7 +8,6 @@ mod way;
 
 use super::place::{Found, Tune, slot};
 use super::state::{Entry, FIXED, Half, Slot, State, jobs};
-use super::table::own_window;
 use crate::plan::day::{Hand, Job, Minute, Span};
 use way::Block;
 pub(in crate::plan) use way::Pushing;
@@ -50,7 +49,7 @@ impl State<'_> {
         let [brush, tack, put_away] = outing.minutes;
         match half {
             Half::Rear => {
-                let from = own_window(self.day, i, Job::PutAway).0;
+                let from = self.table.window(i, Job::PutAway).0;
                 let wish = Wish { half, from, by: self.rear_by(i), wanted: from, length: put_away, whole: true };
                 self.push_in(i, wish, tune, pushing, best);
             }

@@ -10,7 +10,6 @@ use super::moves::widen;
 use super::place::Tune;
 use super::round::{NOWHERE, Search, around, join};
 use super::state::{FIXED, Half, Slot, State, jobs, key, of_key};
-use super::table::own_window;
 use crate::plan::day::{Hand, JOBS, Job, Minute, Span};
 
 /// How many jobs of the line are put in order: from the first number on, less than the second.
@@ -225,7 +224,7 @@ fn items(state: &State, stretch: &Stretch, by: Minute) -> Vec<Item> {
                 None => (state.front_from(i).1.max(brushed.to), outing.mount, brushed.to, None),
                 before => (state.front_from(i).1, outing.mount, 0, before),
             },
-            Job::PutAway => (own_window(state.day, i, job).0, state.rear_by(i), 0, None),
+            Job::PutAway => (state.table.window(i, job).0, state.rear_by(i), 0, None),
         };
         let (release, deadline) = (release.max(stretch.from), deadline.min(by));
         Item { outing: i, job, length: outing.minutes[job as usize], release, deadline, brush, partner }

@@ -1,6 +1,7 @@
 //! Rounds of taking out and placing again.
 
 use super::chance::Chance;
+use super::graft::MOST_NAMED_ANEW;
 use super::push::Pushing;
 use super::state::{Half, Kept, Slot, State, Status};
 use super::table::{EVER, Table};
@@ -22,7 +23,7 @@ const WARM: u64 = 3;
 /// The same where no more than so many halves are open: all near plans are soon tried, and it takes more to get away.
 const WARM_SMALL: u64 = 20;
 const SMALL: usize = 24;
-/// So many heats there are, each from first plans of its own.
+/// So many heats there are, each from a first plan of its own.
 const HEATS: u64 = 4;
 /// So many other first plans are made before the search begins with the best of them.
 const OTHER_STARTS: usize = 6;
@@ -62,8 +63,7 @@ pub(in crate::plan) struct Search<'a> {
     cost_of_heat: i64,
     pub(super) chance: Chance,
     pub(super) timing: Timing,
-    pub(super) before: Vec<Status>,
-    /// The plan before a change.
+    /// The plan before the round, or before a change.
     pub(super) kept: Kept,
     pub(super) out: Vec<(usize, Half)>,
     /// A missed outing that the round tries to bring in, before all else.
@@ -99,7 +99,6 @@ impl<'a> Search<'a> {
             state,
             chance: Chance::new(0x0b11_3a2e),
             timing: Timing::default(),
-            before: Vec::new(),
             kept: Kept::default(),
             out: Vec::new(),
             first: None,
@@ -169,7 +168,7 @@ impl<'a> Search<'a> {
         let warmth = self.warmth(left, of);
         let before = self.state.cost();
         self.cost_before = before;
-        self.before.clone_from(&self.state.outings);
+        self.state.keep(&mut self.kept);
         self.parted = false;
         self.pushed = NOWHERE;
         let relief = if self.chance.once_in(RELIEF_ONCE_IN) { self.strained() } else { None };
@@ -186,13 +185,13 @@ impl<'a> Search<'a> {
         } else {
             self.rebuild_some()
         };
-        let same = changed.is_some() && self.state.outings == self.before;
+        let same = changed.is_some() && self.state.outings == self.kept.outings;
         let lenient = self.chance.exponential(warmth) as i64;
         let mut kept = same;
         if let Some(stretch) = changed.filter(|_| !same) {
             let stretch = around(join(stretch, self.pushed));
             if self.parted {
-                let moves = self.timing.settle(&self.state, stretch, &self.before);
+                let moves = self.timing.settle(&self.state, stretch, &self.kept.outings);
                 self.state.retime(moves);
             }
             if self.state.cost() <= before + self.hope().max(lenient) {
@@ -202,9 +201,7 @@ impl<'a> Search<'a> {
             }
         }
         if !kept {
-            let before = std::mem::take(&mut self.before);
-            self.go_back(&before);
-            self.before = before;
+            self.state.take_back(&mut self.kept);
         }
         if self.state.cost() < self.cost_of_heat {
             let moves = self.timing.improve(&self.state, EVER);
@@ -242,9 +239,14 @@ impl<'a> Search<'a> {
         if heat != self.heat {
             self.heat = heat;
             self.end_heat();
-            self.start_anew();
-            let moves = self.timing.improve(&self.state, EVER);
-            self.state.retime(moves);
+            // From heats with many grooms little can be taken over: it is better to go on from the best of them.
+            if heat == HEATS - 1 && self.state.lines.len() > MOST_NAMED_ANEW {
+                self.back_to_best();
+            } else {
+                self.start_anew();
+                let moves = self.timing.improve(&self.state, EVER);
+                self.state.retime(moves);
+            }
             self.keep_best_of_heat();
         }
         let (begin, end) = (of * heat / HEATS, of * (heat + 1) / HEATS);
@@ -285,7 +287,7 @@ impl<'a> Search<'a> {
     }
 
     /// Makes the plan what it was.
-    fn go_back(&mut self, was: &[Status]) {
+    pub(super) fn go_back(&mut self, was: &[Status]) {
         let changed: Vec<usize> = (0..was.len()).filter(|&i| self.state.outings[i] != was[i]).collect();
         // All out first: what is placed may stand where another one was.
         for &i in &changed {

@@ -5,7 +5,7 @@
 //! may be without a place for a while. Placed jobs break no rule against each other, ever, and the cost is kept as they
 //! come and go.
 
-use super::table::{Table, own_window};
+use super::table::Table;
 use crate::plan::day::{Day, Hand, JOBS, Job, Minute, Span};
 use crate::plan::price::{Task, Tasks};
 
@@ -361,11 +361,11 @@ impl<'a> State<'a> {
     pub(in crate::plan) fn front_from(&self, i: usize) -> (Minute, Minute) {
         let put_away = |k: usize| match self.outings[k].rear {
             true => self.outings[k].slots[2].span.to,
-            false => own_window(self.day, k, Job::PutAway).0 + self.day.outings[k].minutes[2],
+            false => self.table.window(k, Job::PutAway).0 + self.day.outings[k].minutes[2],
         };
         let present = |k: &&usize| !self.outings[**k].missed;
-        let brush = own_window(self.day, i, Job::Brush).0;
-        let tack = own_window(self.day, i, Job::Tack).0;
+        let brush = self.table.window(i, Job::Brush).0;
+        let tack = self.table.window(i, Job::Tack).0;
         let horse = self.table.horse_before[i].iter().filter(present).map(|&k| put_away(k)).max();
         let dry = self.day.limits.girth_dry as Minute;
         let gear = self.table.gear_before[i].iter().filter(present).map(|&k| put_away(k) + dry).max();
@@ -380,14 +380,14 @@ impl<'a> State<'a> {
             if day.outings[k].begun[0].is_none() {
                 by = by.min(match self.outings[k].front {
                     true => self.outings[k].slots[0].span.from,
-                    false => own_window(day, k, Job::Brush).1,
+                    false => self.table.window(k, Job::Brush).1,
                 });
             }
         }
         for &k in self.table.gear_after[i].iter().filter(|&&k| !self.outings[k].missed) {
             let tack = match self.outings[k].front {
                 true => self.outings[k].slots[1].span.from,
-                false => own_window(day, k, Job::Tack).1,
+                false => self.table.window(k, Job::Tack).1,
             };
             by = by.min(tack - day.limits.girth_dry as Minute);
         }
@@ -413,7 +413,7 @@ impl<'a> State<'a> {
                 brushed && tack.from >= tack_from.max(brush.to) && tack.to <= outing.mount
             }
             Half::Front => brush.from >= self.front_from(i).0,
-            Half::Rear => put_away.from >= own_window(self.day, i, Job::PutAway).0 && put_away.to <= self.rear_by(i),
+            Half::Rear => put_away.from >= self.table.window(i, Job::PutAway).0 && put_away.to <= self.rear_by(i),
         }
     }
 

@@ -52,6 +52,12 @@ impl Table {
             nodes: (0..n).flat_map(|i| JOBS.map(|job| template(day, i, job))).collect(),
         }
     }
+
+    /// [`own_window`], looked up.
+    pub(in crate::plan) fn window(&self, i: usize, job: Job) -> (Minute, Minute) {
+        let node = &self.nodes[3 * i + job as usize];
+        (node.low, node.high)
+    }
 }
 
 fn blocks(day: &Day, groom: usize) -> Vec<Span> {

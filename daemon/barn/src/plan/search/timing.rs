@@ -12,17 +12,17 @@
 mod arrange;
 mod part;
 
-use super::state::{FIXED, State, key, of_key};
+use super::state::{FIXED, State, Status, key, of_key};
 use super::table::{EVER, own_window};
-use crate::plan::day::{Day, JOBS, Job, Minute, Span};
+use crate::plan::day::{Day, Hand, JOBS, Job, Minute, Span};
 
 /// A job that may move.
 #[derive(Clone, Copy)]
 pub(super) struct Node {
     job: u32,
     start: Minute,
-    low: Minute,
-    high: Minute,
+    pub(super) low: Minute,
+    pub(super) high: Minute,
     /// Cost per minute where it is moved earlier, by the minute at which that begins to hold: slopes between bends.
     slopes: [i64; 3],
     bends: [Minute; 2],
@@ -163,11 +163,12 @@ impl Timing {
                 }
             }
         }
-        for (i, status) in state.outings.iter().enumerate().filter(|(_, status)| !status.missed) {
+        let staffed = |status: &&Status| status.slots.iter().any(|slot| slot.hand == Hand::STAFF) && !status.missed;
+        for (i, status) in state.outings.iter().enumerate().filter(|(_, status)| staffed(status)) {
             for (job, placed) in JOBS.into_iter().zip([status.front, status.front, status.rear]) {
                 let slot = status.slots[job as usize];
                 let open = placed && state.day.outings[i].begun[job as usize].is_none();
-                if open && slot.hand.groom().is_none() && inside(slot.span) {
+                if open && slot.hand == Hand::STAFF && inside(slot.span) {
                     self.add(state, key(i, job), slot.span);
                 }
             }

@@ -5,7 +5,6 @@
 
 use crate::plan::day::{JOBS, Job, Minute, Span};
 use crate::plan::search::state::{Entry, FIXED, Half, State, key, of_key};
-use crate::plan::search::table::own_window;
 
 /// So many jobs are pushed at most.
 const MOST: usize = 8;
@@ -171,7 +170,7 @@ impl Pushing {
     /// Moves a job, if its own times and its horse's allow it, and it was not moved the other way before.
     fn move_to(&mut self, state: &State, i: usize, job: Job, start: Minute, from: usize) -> Option<()> {
         let day = state.day;
-        let (low, high) = own_window(day, i, job);
+        let (low, high) = state.table.window(i, job);
         let span = state.outings[i].slots[job as usize].span;
         let span = Span { from: start, to: start + span.to - span.from };
         let begun = day.outings[i].begun[job as usize].is_some();
