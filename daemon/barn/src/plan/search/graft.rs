@@ -11,7 +11,6 @@ use std::ops::RangeInclusive;
 use super::change::{Place, Put};
 use super::round::Search;
 use super::state::{FIXED, Half, Slot, State, Status, jobs, key, of_key};
-use super::table::EVER;
 use crate::plan::day::{Hand, Minute, Span};
 
 /// With more grooms none is taken for another.
@@ -74,11 +73,7 @@ impl Search<'_> {
                 break;
             }
         }
-        if self.state.cost() < self.best_cost {
-            let moves = self.timing.improve(&self.state, EVER);
-            self.state.retime(moves);
-            self.keep_best();
-        }
+        self.keep_if_best();
     }
 }
 

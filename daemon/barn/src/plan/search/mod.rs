@@ -6,10 +6,10 @@
 //! be parted first, or a brush comes long before its tack. Now and then all orders of a few jobs on a line are looked at
 //! ([`reorder`]), or two grooms change over what they do for a while, at random or so that the work is shared more evenly
 //! ([`balance`]). A plan a little worse is kept now and then, less so towards the end (simulated annealing; Kirkpatrick, Gelatt
-//! and Vecchi 1983), in four heats from first plans of their own (with many
-//! grooms the last goes on from the best of the others). What one of them has found for some part of the day is
-//! taken over into what others have found for the rest ([`graft`]), and at last all small changes are tried, one after the
-//! other ([`polish`]). No round ever makes a plan that breaks a rule.
+//! and Vecchi 1983), in four heats from first plans of their own (with many grooms the last goes on from the best of the
+//! others). What one of them has found for some part of the day is taken over into what others have found for the rest
+//! ([`graft`]), and at last all small changes are tried, one after the other ([`polish`]). No round ever makes a plan that
+//! breaks a rule.
 
 mod balance;
 mod build;

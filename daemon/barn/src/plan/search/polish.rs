@@ -9,7 +9,6 @@ use std::ops::Range;
 use super::change::{Place, Put};
 use super::round::Search;
 use super::state::{Entry, FIXED, of_key};
-use super::table::EVER;
 use crate::plan::day::{Job, Span};
 
 /// No more jobs than these change over at once.
@@ -31,11 +30,7 @@ impl Search<'_> {
             idle = if gained { 0 } else { idle + 1 };
             job = (job + 1) % jobs;
         }
-        if self.state.cost() < self.best_cost {
-            let moves = self.timing.improve(&self.state, EVER);
-            self.state.retime(moves);
-            self.keep_best();
-        }
+        self.keep_if_best();
     }
 
     /// All changes that begin with a job.
@@ -64,7 +59,6 @@ impl Search<'_> {
             for own in self.blocks(groom, at) {
                 for place in self.near(other, slot.span) {
                     self.change_over([(groom, own.clone()), (other, place..place)], changes);
-                    // What stands at a place, or right before the first.
                     for theirs in self.blocks(other, place) {
                         self.change_over([(groom, own.clone()), (other, theirs)], changes);
                     }

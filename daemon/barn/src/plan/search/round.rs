@@ -274,6 +274,15 @@ impl<'a> Search<'a> {
         self.best_of_heat.clone_from(&self.state.outings);
     }
 
+    /// Keeps the plan where it is the best so far, with exact times all day.
+    pub(super) fn keep_if_best(&mut self) {
+        if self.state.cost() < self.best_cost {
+            let moves = self.timing.improve(&self.state, EVER);
+            self.state.retime(moves);
+            self.keep_best();
+        }
+    }
+
     pub(super) fn keep_best(&mut self) {
         self.best_cost = self.state.cost();
         self.busiest_of_best = self.state.load.iter().copied().max().unwrap_or(0);
