@@ -11,7 +11,7 @@ use std::ops::RangeInclusive;
 use super::change::{Place, Put};
 use super::round::Search;
 use super::state::{FIXED, Half, Slot, State, Status, jobs, key, of_key};
-use crate::plan::day::{Hand, Minute, Span};
+use crate::plan::day::{Hand, JOBS, Minute, Span};
 
 /// With more grooms none is taken for another.
 pub(super) const MOST_NAMED_ANEW: usize = 4;
@@ -215,7 +215,7 @@ fn puts(state: &State, other: &[Status], stretch: &[(usize, Half)], naming: &[us
     let put = |(i, job): (usize, usize)| {
         let Slot { hand, span } = other[i].slots[job];
         let to = hand.groom().map(|groom| (naming[groom], Place::From(span.from)));
-        Put { job: key(i, crate::plan::day::JOBS[job]), to }
+        Put { job: key(i, JOBS[job]), to }
     };
     present.flat_map(|&(i, half)| open(state, (i, half)).map(move |job| (i, job))).map(put).collect()
 }

@@ -9,7 +9,7 @@ use crate::plan::day::{Minute, Span};
 use crate::plan::search::state::{State, Status, of_key};
 
 impl Node {
-    /// What a start costs, beside that at the first bend.
+    /// What a start costs more than one at the first bend.
     fn price(&self, start: Minute) -> i64 {
         let ([a, b, c], [first, second]) = (self.slopes, self.bends);
         a * i64::from(start.min(first) - first)
