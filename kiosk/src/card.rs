@@ -277,10 +277,8 @@ fn cleaned(here: &Here<'_>, view: &StallView) -> Item {
         Some(done) if done.can_undo => {
             Item::button(words::cleaned(), act(true)).below(words::not_so()).strong(Tone::Ready)
         }
-        // Cleaned earlier today: it can be cleaned again.
-        Some(done) => {
-            Item::button(words::cleaned(), act(false)).below(words::done_by(done, here.board.units)).strong(Tone::Ready)
-        }
+        // Cleaned earlier today: it can be cleaned again. Full green is for what is to be touched next, or was just touched.
+        Some(done) => Item::button(words::cleaned(), act(false)).below(words::done_by(done, here.board.units)),
         None => Item::button(words::cleaned(), act(false)).below(words::the_stall()),
     }
 }
