@@ -2,7 +2,7 @@
 
 use super::items::{Cost, GROOMS};
 use super::label::{Label, Stage};
-use super::march::March;
+use super::march::{Counts, March};
 use crate::plan::day::{Job, Minute};
 use crate::plan::search::state::Half;
 
@@ -43,7 +43,7 @@ impl March<'_> {
             }
         }
         bound = bound.max(sum - next.iter().sum::<Cost>());
-        if !self.exact || bound > self.limit {
+        if self.counts != Counts::Whole || bound > self.limit {
             return bound;
         }
         let (mut left, mut all) = (0, true);

@@ -9,6 +9,7 @@ use super::among::Among;
 use super::items::{Cost, Item, Items};
 use super::label::{Label, NONE, Stage, next_job};
 use super::open::Open;
+use super::ways::{Found, Ways};
 use crate::plan::day::{Job, Minute};
 
 /// How many labels a dive may look at.
@@ -44,12 +45,30 @@ pub(super) enum End {
 }
 
 /// What is known of the items from one on.
-#[derive(Clone, Default)]
+#[derive(Clone, Default, Debug)]
 pub(super) struct Rest {
     /// What they cost above their own least, at least.
     pub(super) above: Cost,
     /// A plan for them that costs just that.
     pub(super) plan: Vec<Step>,
+}
+
+/// How `busiest` counts in a march.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub(super) enum Counts {
+    /// As a share of each minute.
+    Shares,
+    /// The same, but nothing is needless that may be better for what is worked before.
+    Ways,
+    /// As it is.
+    Whole,
+}
+
+impl Counts {
+    /// Whether minutes worked are compared, and not what they cost by shares.
+    pub(super) fn exact(self) -> bool {
+        self != Counts::Shares
+    }
 }
 
 /// A march through the items from one on.
@@ -60,8 +79,10 @@ pub(super) struct March<'a> {
     first: usize,
     /// Only plans whose cost above the least of the items is no more.
     pub(super) limit: Cost,
-    /// Whether `busiest` counts as it is, and not as a share of each minute.
-    pub(super) exact: bool,
+    pub(super) counts: Counts,
+    /// By item: all ways to do those from it on, where they are known.
+    pub(super) ways: &'a [Option<Ways>],
+    pub(super) found_ways: Found,
     /// By item: the length of the shortest job from it on.
     pub(super) shortest: Vec<Minute>,
     /// By item: the first minute at which it can begin without passing the limit by itself; and the first at which it or one
@@ -84,7 +105,14 @@ pub(super) struct March<'a> {
 }
 
 impl<'a> March<'a> {
-    pub(super) fn new(items: &'a Items<'a>, rest: &'a [Rest], first: usize, limit: Cost, exact: bool) -> Self {
+    pub(super) fn new(
+        items: &'a Items<'a>,
+        rest: &'a [Rest],
+        first: usize,
+        limit: Cost,
+        counts: Counts,
+        ways: &'a [Option<Ways>],
+    ) -> Self {
         // A tack whose brush has begun is paid in part already, and may be for less.
         let soonest = |item: &Item| if item.brushed.is_some() { 0 } else { item.soonest(item.own + limit) };
         let mut shortest = vec![Minute::MAX / 2; items.items.len() + 1];
@@ -103,7 +131,9 @@ impl<'a> March<'a> {
             rest,
             first,
             limit,
-            exact,
+            counts,
+            ways,
+            found_ways: Found::default(),
             soonest,
             soonest_of_rest,
             labels: Vec::new(),
@@ -192,8 +222,8 @@ impl<'a> March<'a> {
             here.push(id);
             return;
         }
-        let mark = self.labels[id as usize].mark(self.items, t, self.exact);
-        let (labels, items, exact) = (&self.labels, self.items, self.exact);
+        let mark = self.labels[id as usize].mark(self.items, t, self.counts.exact());
+        let (labels, items, exact) = (&self.labels, self.items, self.counts.exact());
         let beats =
             |x: u32, y: u32, cheaper: Cost| labels[x as usize].beats(&labels[y as usize], items, t, exact, cheaper);
         let beaten = &mut self.beaten;
@@ -288,8 +318,12 @@ impl<'a> March<'a> {
         }
         self.steps.push(Step { before: label.step, ..step });
         label.step = self.steps.len() as u32 - 1;
-        self.finish(&label);
-        if usize::from(label.window.0) == self.items.items.len() || self.found.is_some() && !self.within(&label, start)
+        if self.counts != Counts::Ways {
+            self.finish(&label);
+        }
+        if self.counts != Counts::Shares && self.hand_over(&label)
+            || usize::from(label.window.0) == self.items.items.len()
+            || self.found.is_some() && !self.within(&label, start)
         {
             return;
         }
@@ -314,7 +348,7 @@ impl<'a> March<'a> {
             return;
         }
         let mut cost = label.settled + self.rest[next].above;
-        if self.exact {
+        if self.counts == Counts::Whole {
             let mut whole = label.clone();
             for step in self.rest[next].plan.iter() {
                 if let Some(g) = step.hand {
@@ -323,17 +357,28 @@ impl<'a> March<'a> {
             }
             cost += whole.uneven(self.items, 0, true);
         }
-        if cost > self.limit {
-            return;
+        let rest = self.rest;
+        self.found(cost, label.step, &rest[next].plan);
+    }
+
+    /// Keeps a plan, as the last step before the rest and the plan of that, where it is within the limit.
+    pub(super) fn found(&mut self, cost: Cost, step: u32, rest: &[Step]) {
+        if cost <= self.limit {
+            self.found = Some(cost);
+            self.limit = cost - 1;
+            self.best = self.plan(step, rest);
         }
-        self.found = Some(cost);
-        self.limit = cost - 1;
-        self.best.clone_from(&self.rest[next].plan);
-        let mut at = label.step;
+    }
+
+    /// The steps up to one, and the rest.
+    pub(super) fn plan(&self, step: u32, rest: &[Step]) -> Vec<Step> {
+        let mut plan = rest.to_vec();
+        let mut at = step;
         while let Some(&step) = self.steps.get(at as usize) {
-            self.best.push(step);
+            plan.push(step);
             at = step.before;
         }
+        plan
     }
 
     /// Whether the plan that is known for the items from one on can follow a label.

@@ -5,7 +5,7 @@
 //! its end (Russian doll search; Verfaillie, Lemaître and Schiex 1996): first the last half by itself, then the last two, and
 //! so on. What the last few cost at least is what a plan for more of them can not pass by. Each of these small days is
 //! solved by a march through its minutes ([`march`]). `busiest` is shared out among the grooms' minutes for that; a last
-//! march over all halves counts it as it is.
+//! march over all halves counts it as it is ([`ways`]).
 
 mod among;
 mod costs;
@@ -16,13 +16,15 @@ mod march;
 mod missed;
 mod open;
 mod tight;
+mod ways;
 
 use super::day::{Day, Hand, Job, LAST_MINUTE, Minute};
 use super::price::{Task, Tasks};
 use super::search::state::Half;
 use super::search::table::Table;
 use items::{Cost, GROOMS, HALVES, Items, NEVER};
-use march::{End, March, Rest, Step};
+use march::{Counts, End, March, Rest, Step};
+use ways::ways;
 
 /// A set of outings to be missed is worth as much as so many labels.
 const LABELS_A_SET: u64 = 300;
@@ -135,22 +137,31 @@ fn prove_all(items: &Items, shown: &[Rest], cost: i64, left: &mut Purse) -> (i64
     if items.base >= NEVER || goal <= 0 {
         return (cost, None);
     }
+    let rest = match rests(items, shown, goal, left) {
+        Ok(rest) => rest,
+        Err(Solved::NotYet(above)) => return (whole(above), None),
+        Err(_) => return (cost, None),
+    };
+    // The whole day again, with `busiest` as it is.
+    match march_up(items, &rest, 0, (rest[0].above, goal), Counts::Whole, left) {
+        Solved::Best(best) => (whole(best.above), Some(tasks(items, &best.plan))),
+        Solved::None => (cost, None),
+        Solved::NotYet(above) => (whole(above), None),
+    }
+}
+
+/// Solves the items from each on by themselves, those of the last first; what came of the first that has no solution.
+fn rests(items: &Items, shown: &[Rest], goal: Cost, left: &mut Purse) -> Result<Vec<Rest>, Solved> {
     let n = items.items.len();
     let mut rest = vec![Rest::default(); n + 1];
     for first in (0..n).rev() {
         rest[first].above = rest[first + 1].above;
         match solve(items, &rest, first, goal, shown.get(first), left) {
             Solved::Best(best) => rest[first] = best,
-            Solved::None => return (cost, None),
-            Solved::NotYet(above) => return (whole(above), None),
+            solved => return Err(solved),
         }
     }
-    // The whole day again, with `busiest` as it is.
-    match march_up(items, &rest, 0, (rest[0].above, goal), true, left) {
-        Solved::Best(best) => (whole(best.above), Some(tasks(items, &best.plan))),
-        Solved::None => (cost, None),
-        Solved::NotYet(above) => (whole(above), None),
-    }
+    Ok(rest)
 }
 
 /// What a plan that is known has for the items from each on; nothing where it misses what is not missed here.
@@ -184,6 +195,7 @@ fn shown(items: &Items, known: &Tasks) -> Vec<Rest> {
 }
 
 /// What came of solving the items from one on.
+#[derive(Debug)]
 enum Solved {
     /// The cheapest plan.
     Best(Rest),
@@ -196,13 +208,13 @@ enum Solved {
 /// Solves the items from one on, of which a plan may be known.
 fn solve(items: &Items, rest: &[Rest], first: usize, goal: Cost, shown: Option<&Rest>, left: &mut Purse) -> Solved {
     let low = rest[first].above;
-    let mut dive = March::new(items, rest, first, low.min(goal - 1), false);
+    let mut dive = March::new(items, rest, first, low.min(goal - 1), Counts::Shares, &[]);
     if let Some(above) = dive.dive(left) {
         return Solved::Best(Rest { above, plan: dive.into_plan() });
     }
     // What is known need only be bettered.
     let known = shown.filter(|shown| shown.above < goal);
-    match (march_up(items, rest, first, (low, known.map_or(goal, |known| known.above)), false, left), known) {
+    match (march_up(items, rest, first, (low, known.map_or(goal, |known| known.above)), Counts::Shares, left), known) {
         (Solved::None, Some(known)) => Solved::Best(known.clone()),
         (solved, _) => solved,
     }
@@ -215,14 +227,16 @@ fn march_up(
     rest: &[Rest],
     first: usize,
     (mut low, goal): (Cost, Cost),
-    exact: bool,
+    counts: Counts,
     left: &mut Purse,
 ) -> Solved {
     let mut room = 0;
     while low < goal {
         let limit = if goal - low <= 2 * room { goal - 1 } else { low + room };
         let before = left.left;
-        let mut march = March::new(items, rest, first, limit.min(goal - 1), exact);
+        let limit = limit.min(goal - 1);
+        let ways = if counts == Counts::Whole { ways(items, rest, limit, left) } else { Vec::new() };
+        let mut march = March::new(items, rest, first, limit, counts, &ways);
         match march.run(left) {
             End::Found(above) => return Solved::Best(Rest { above, plan: march.into_plan() }),
             End::None => low = limit + 1,

@@ -24,7 +24,7 @@ mod push;
 mod reorder;
 mod round;
 #[cfg(test)]
-mod sample;
+pub(super) mod sample;
 pub(super) mod state;
 pub(super) mod table;
 mod timing;

@@ -4,7 +4,7 @@ use crate::plan::day::{Day, Minute};
 
 /// Grooms who are there all day, and horses that each go out once: when the rider mounts, and how long it takes to put it away.
 /// Brushing takes 15 minutes and tacking up 12. Where it is not 0 it is `now`, all are tacked, and back then.
-pub(super) fn day(grooms: usize, now: Minute, rides: &[(Minute, Minute)]) -> Day {
+pub(in crate::plan) fn day(grooms: usize, now: Minute, rides: &[(Minute, Minute)]) -> Day {
     let list = |items: Vec<String>| items.join(",");
     let each = |item: &dyn Fn(usize, Minute, Minute) -> String| {
         list(rides.iter().enumerate().map(|(i, &(mount, put_away))| item(i, mount, put_away)).collect())
