@@ -141,7 +141,10 @@ fn busy(state: &State, groom: usize, span: Span) -> String {
     if let Some(away) = day.grooms[groom].away.iter().find(|away| away.overlaps(span)) {
         return format!("{name} is away until {}", clock(day, away.to));
     }
-    let begun = day.outings.iter().find_map(|outing| {
+    // Who brushes for what is missed is free.
+    let goes_on = |i: &usize| state.table.brushing[*i].is_none() || !state.outings[*i].missed;
+    let begun = (0..day.outings.len()).filter(goes_on).find_map(|i| {
+        let outing = &day.outings[i];
         let job = outing.begun.iter().flatten().find(|b| b.hand.groom() == Some(groom) && b.span.overlaps(span))?;
         Some((outing.horse, job.span.to))
     });

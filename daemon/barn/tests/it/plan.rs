@@ -153,6 +153,30 @@ fn what_has_begun_stays_and_what_was_promised_is_kept() {
 }
 
 #[test]
+fn who_brushes_for_a_ride_that_is_given_up_is_free_for_another_one() {
+    // One saddle for two rides. The first horse is brushed until 12:05; the second has to be begun on by 12:02.
+    let mut first = ride("r1", "h1", 735, &["s1"]);
+    (first.minutes, first.brush, first.tack) = (30, 30, 8);
+    let mut second = ride("r2", "h2", 740, &["s1"]);
+    (second.brush, second.tack, second.weight) = (10, 8, 3);
+    let mut day = barn(vec![first, second]);
+    day.grooms.truncate(1);
+    day.now = Some(700);
+    day.progress.push(ProgressFile {
+        ride: "r1".to_owned(),
+        job: "brush".to_owned(),
+        groom: "g1".to_owned(),
+        from: 695,
+        to: None,
+    });
+    let (_, plan) = planned(&day, Effort(400));
+    assert_eq!(plan.tasks[0], None);
+    // In time for ready, and put away when it is back, all by the one groom.
+    assert_eq!(plan.cost(), COSTS.missed + COSTS.busiest * (10 + 8 + 18));
+    assert!(plan.proved());
+}
+
+#[test]
 fn a_stopped_search_still_has_a_plan() {
     let day = Day::checked(&barn(vec![ride("r1", "h1", 540, &["s1"]), ride("r2", "h2", 560, &["s2"])])).expect("right");
     let mut asked = 0;

@@ -88,14 +88,14 @@ pub(super) struct Items<'a> {
 impl<'a> Items<'a> {
     /// The day without the outings that are missed. `known`: what each groom works in a plan that is known. `None` where it is too large, or of a kind that is not looked at here.
     pub(super) fn new(day: &'a Day, table: &Table, missed: &[bool], known: &[Minute]) -> Option<Items<'a>> {
-        let strange = |(outing, &missed): (&Outing, &bool)| {
+        let strange = |((outing, &missed), brushing): ((&Outing, &bool), &Option<_>)| {
             let under_way = outing.begun[0].is_some_and(|brush| brush.under_way);
             let [brush, tack, put_away] = outing.begun.map(|begun| begun.is_some());
-            // Noted out of order; or missed with a groom at it, who is free then.
-            tack && !brush || put_away && !tack || missed && under_way
+            // Noted out of order; or missed with a groom at it, who does two things at once.
+            tack && !brush || put_away && !tack || missed && under_way && brushing.is_none()
         };
         let empty = |away: &Vec<Span>| away.iter().any(|away| away.from == away.to);
-        if day.outings.iter().zip(missed).any(strange)
+        if day.outings.iter().zip(missed).zip(&table.brushing).any(strange)
             || day.grooms.iter().any(|groom| empty(&groom.away))
             || day.horses.iter().any(|horse| empty(&horse.away))
         {
@@ -108,7 +108,11 @@ impl<'a> Items<'a> {
         let last = ends.chain(away).chain(backs).max().unwrap_or(first).max(first) + 1;
         let minutes = (last - first) as usize;
         let open = |blocks: &[Span]| Open::new(blocks, first, minutes);
-        let all: Vec<Open> = table.blocks.iter().map(|blocks| open(blocks)).collect();
+        let mut blocks = table.blocks.clone();
+        for (brushing, _) in table.brushing.iter().zip(missed).filter(|(_, missed)| !**missed) {
+            brushing.iter().for_each(|&(groom, span)| blocks[groom].push(span));
+        }
+        let all: Vec<Open> = blocks.iter().map(|blocks| open(blocks)).collect();
         let grooms: Vec<usize> = (0..all.len()).filter(|&g| all[g].from(0) < minutes as Minute).collect();
         let present = || day.outings.iter().zip(missed).filter(|(_, missed)| !**missed).map(|(outing, _)| outing);
         let halves = present().flat_map(|outing| [outing.can_be_missed(), outing.begun[2].is_none()]);

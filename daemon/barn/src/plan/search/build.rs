@@ -10,11 +10,11 @@ use crate::plan::day::{Minute, Span};
 const ELSEWHERE: i64 = 50;
 
 impl Search<'_> {
-    /// Outing by outing: those that must be there first, then by weight and ready.
+    /// Outing by outing: those that must be there first, then those that are brushed just now, then by ready.
     pub(super) fn construct(&mut self) {
         let day = self.state.day;
         let mut order: Vec<usize> = (0..day.outings.len()).collect();
-        order.sort_by_key(|&i| (day.outings[i].can_be_missed(), i));
+        order.sort_by_key(|&i| (day.outings[i].can_be_missed(), self.state.table.brushing[i].is_none(), i));
         let work: Minute = day.outings.iter().flat_map(|outing| outing.minutes).sum();
         let fair = work / (day.grooms.len().max(1) as Minute);
         let tune = Tune { fair, dislike: vec![0; day.grooms.len()], staff: 0, hold: [0; 3] };
@@ -36,6 +36,8 @@ impl Search<'_> {
             }
         }
         self.chance.shuffle(&mut order);
+        // Before their time is given away.
+        order.sort_by_key(|&i| self.state.table.brushing[i].is_none());
         let dislike = day.grooms.iter().map(|_| self.chance.below(60) as i64).collect();
         let most = self.state.load.iter().copied().max().unwrap_or(0);
         let tune = Tune { fair: most.max(self.busiest_of_best), dislike, staff: 0, hold: [0; 3] };
@@ -101,6 +103,9 @@ impl Search<'_> {
         let before = self.state.cost();
         let was_missed = self.state.outings[i].missed;
         if was_missed {
+            if self.state.instead_of_brushing(i).next().is_some() {
+                return;
+            }
             self.state.bring_in(i);
         }
         // A put away that has begun without its tack comes in where it is: others may stand in its way.

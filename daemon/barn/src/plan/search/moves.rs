@@ -34,6 +34,7 @@ impl Search<'_> {
             }
             self.state.miss(self.last[k]);
         }
+        self.back_to_brushing(&mut stretch);
         if stretch.from < stretch.to {
             self.make_room(stretch);
         }
@@ -44,6 +45,18 @@ impl Search<'_> {
             }
         }
         possible.then_some(stretch)
+    }
+
+    /// Takes out what stands where somebody is to go on brushing for the outing that the round tries to bring in.
+    fn back_to_brushing(&mut self, stretch: &mut Span) {
+        let Some(first) = self.first else { return };
+        loop {
+            let next = self.state.instead_of_brushing(first).next();
+            let Some((i, _, half)) = next.map(of_key) else { break };
+            widen(stretch, &self.state, i, half);
+            self.state.lift(i, half);
+            self.out.push((i, half));
+        }
     }
 
     /// Takes a half out, with a few near it at most, parts the jobs around at some minute and places it again, by a groom if

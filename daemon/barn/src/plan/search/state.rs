@@ -107,8 +107,21 @@ impl<'a> State<'a> {
         }
     }
 
-    /// A missed outing is missed no more; halves that have begun are placed.
+    /// Jobs that stand where somebody brushes for an outing: it is not to be [brought in](Self::bring_in) while there are any.
+    pub(in crate::plan) fn instead_of_brushing(&self, i: usize) -> impl Iterator<Item = u32> + '_ {
+        let brushing = self.table.brushing[i].filter(|_| self.outings[i].missed);
+        brushing.into_iter().flat_map(|(groom, span)| {
+            self.lines[groom].iter().filter(move |entry| entry.span.overlaps(span)).map(|entry| entry.job)
+        })
+    }
+
+    /// A missed outing is missed no more; halves that have begun are placed, and who brushes for it goes on.
     pub(in crate::plan) fn bring_in(&mut self, i: usize) {
+        if let Some((groom, span)) = self.table.brushing[i] {
+            let line = &mut self.lines[groom];
+            let at = line.partition_point(|entry| (entry.span.from, entry.span.to) <= (span.from, span.to));
+            line.insert(at, Entry { span, job: FIXED });
+        }
         self.outings[i].missed = false;
         self.apart -= self.day.costs.missed * self.day.outings[i].weight;
         self.count_begun(i, 1);
@@ -120,12 +133,15 @@ impl<'a> State<'a> {
         }
     }
 
-    /// Gives an outing up. Its tack has not begun.
+    /// Gives an outing up. Its tack has not begun; who brushes for it is free.
     pub(in crate::plan) fn miss(&mut self, i: usize) {
         for half in [Half::Front, Half::Rear] {
             if self.placed(i, half) {
                 self.lift(i, half);
             }
+        }
+        if let Some((groom, span)) = self.table.brushing[i] {
+            self.lines[groom].retain(|entry| (entry.job, entry.span) != (FIXED, span));
         }
         self.count_begun(i, -1);
         self.outings[i].missed = true;

@@ -1,7 +1,7 @@
 //! What the search looks up again and again, worked out once for a day.
 
 use super::timing::{Node, template};
-use crate::plan::day::{Day, Hand, JOBS, Job, Minute, Span};
+use crate::plan::day::{Day, Hand, JOBS, Job, Minute, Outing, Span};
 
 /// Before and after everything.
 pub(in crate::plan) const EVER: Span = Span { from: -1_000_000, to: 1_000_000 };
@@ -10,6 +10,8 @@ pub(in crate::plan) const EVER: Span = Span { from: -1_000_000, to: 1_000_000 };
 pub(in crate::plan) struct Table {
     /// By groom: when nothing can be given to them, in order, disjoint: off shift, away, begun jobs.
     pub(in crate::plan) blocks: Vec<Vec<Span>>,
+    /// By outing: who brushes just now, and from when to when, where that ends once the outing is missed. Not among the blocks.
+    pub(in crate::plan) brushing: Vec<Option<(usize, Span)>>,
     /// By outing: who is cleared for its horse.
     pub(in crate::plan) cleared: Vec<Vec<usize>>,
     /// By outing: outings that must have let go of its gear before its tack begins.
@@ -27,7 +29,8 @@ pub(in crate::plan) struct Table {
 impl Table {
     pub(in crate::plan) fn new(day: &Day) -> Table {
         let n = day.outings.len();
-        let blocks = (0..day.grooms.len()).map(|groom| blocks(day, groom)).collect();
+        let mut brushing: Vec<Option<(usize, Span)>> = day.outings.iter().map(brushing).collect();
+        let blocks: Vec<Vec<Span>> = (0..day.grooms.len()).map(|groom| blocks(day, groom, &mut brushing)).collect();
         let cleared = day
             .outings
             .iter()
@@ -44,6 +47,7 @@ impl Table {
         let horse = |i: usize, k: usize| day.outings[i].horse == day.outings[k].horse;
         Table {
             blocks,
+            brushing,
             cleared,
             gear_before: (0..n).map(|i| of(i, &|k| shares(i, k) && order(k) < order(i))).collect(),
             gear_after: (0..n).map(|i| of(i, &|k| shares(i, k) && order(k) > order(i))).collect(),
@@ -60,13 +64,34 @@ impl Table {
     }
 }
 
-fn blocks(day: &Day, groom: usize) -> Vec<Span> {
+/// Who brushes for an outing just now, where it can still be missed.
+fn brushing(outing: &Outing) -> Option<(usize, Span)> {
+    let brush = outing.begun[0].filter(|brush| brush.under_way && outing.can_be_missed())?;
+    brush.hand.groom().map(|groom| (groom, brush.span))
+}
+
+/// When a groom is taken whatever is missed. A brush that overlaps something of that is taken out of `brushing`, and counts too:
+/// somebody has noted what can not have been.
+fn blocks(day: &Day, groom: usize, brushing: &mut [Option<(usize, Span)>]) -> Vec<Span> {
     let shift = day.grooms[groom].shift;
     let mut spans = vec![Span { from: EVER.from, to: shift.from }, Span { from: shift.to, to: EVER.to }];
     spans.extend(&day.grooms[groom].away);
-    for begun in day.outings.iter().flat_map(|outing| outing.begun.iter().flatten()) {
-        if begun.hand == Hand::of(groom) {
-            spans.push(begun.span);
+    for (i, outing) in day.outings.iter().enumerate() {
+        let begun = outing.begun.iter().enumerate().filter(|&(job, _)| job > 0 || brushing[i].is_none());
+        spans.extend(
+            begun.filter_map(|(_, begun)| *begun).filter(|begun| begun.hand == Hand::of(groom)).map(|begun| begun.span),
+        );
+    }
+    for i in 0..brushing.len() {
+        if let Some((by, span)) = brushing[i]
+            && by == groom
+        {
+            let at_once = |other: &(usize, Span)| other.0 == groom && other.1.overlaps(span);
+            let others = brushing.iter().enumerate().filter(|&(k, _)| k != i).filter_map(|(_, other)| other.as_ref());
+            if spans.iter().any(|other| other.overlaps(span)) || others.into_iter().any(at_once) {
+                brushing[i] = None;
+                spans.push(span);
+            }
         }
     }
     spans.sort_by_key(|span| (span.from, span.to));
