@@ -80,7 +80,7 @@ pub(super) struct March<'a> {
     /// Only plans whose cost above the least of the items is no more.
     pub(super) limit: Cost,
     pub(super) counts: Counts,
-    /// By item: all ways to do those from it on, where they are known.
+    /// By item: all ways to do those from it on, where they are known; and those that this march has found to do all its items.
     pub(super) ways: &'a [Option<Ways>],
     pub(super) found_ways: Found,
     /// By item: the length of the shortest job from it on.

@@ -66,8 +66,8 @@ fn soonest(items: &Items, rest: &[Rest], first: usize, limit: Cost) -> Minute {
 pub(super) struct Found(Vec<Way>);
 
 impl Found {
-    /// Keeps a way, unless another one is no dearer whatever is worked before. True where it was kept.
-    fn keep(&mut self, items: &Items, way: Way) -> bool {
+    /// Keeps a way, unless another one is no dearer whatever is worked before.
+    fn keep(&mut self, items: &Items, way: Way) {
         let by_shares = |way: &Way| -> Cost {
             items.share.iter().zip(&way.worked).map(|(share, &worked)| share * Cost::from(worked)).sum()
         };
@@ -76,12 +76,10 @@ impl Found {
             let more = a.worked.iter().zip(&b.worked).map(|(a, b)| Cost::from(a - b)).max().unwrap_or(0);
             a.above - by_shares(a) + busiest * more.max(0) <= b.above - by_shares(b)
         };
-        if self.0.iter().any(|other| beats(other, &way)) {
-            return false;
+        if !self.0.iter().any(|other| beats(other, &way)) {
+            self.0.retain(|other| !beats(&way, other));
+            self.0.push(way);
         }
-        self.0.retain(|other| !beats(&way, other));
-        self.0.push(way);
-        true
     }
 }
 
