@@ -2,7 +2,7 @@
 //! side, steps and handling, is [`pages::steps`](crate::pages::steps); both have the same buttons. Pure; it sends nothing.
 
 use bellmare_barn::board::{
-    Board, HorseView, Job, Links, Pace, RideView, StallView, VitalsLine, WaterState, WaterView,
+    Board, HorseView, Job, Links, MissedView, Pace, RideView, StallView, VitalsLine, WaterState, WaterView,
 };
 use bellmare_barn::book::WaterPlace;
 use bellmare_barn::care::vitals::Urgency;
@@ -133,7 +133,7 @@ pub fn draw(here: &Here<'_>, stall: &StallId, sizes: &Sizes) -> Option<Card> {
         }
     };
     let back = ride.is_some_and(stalls::is_back);
-    let (pace, pace_word) = pace(horse, ride, units);
+    let (pace, pace_word) = pace(board, horse, ride);
     let notes = horse.map(|horse| steps_page::notes(horse, here.language).join("\n")).unwrap_or_default();
     let checked = horse.and_then(|horse| last_check(horse, units));
     let mut card = Card {
@@ -179,8 +179,9 @@ pub fn job(horse: &HorseView) -> Job {
     }
 }
 
-/// What stands beside the name: whether it works at all, then whether it is in time.
-fn pace(horse: Option<&HorseView>, ride: Option<&RideView>, units: DisplayUnits) -> (Tone, String) {
+/// What stands beside the name: whether it works at all, then whether it can go and is in time. Nobody is to hurry for a ride
+/// that is given up.
+fn pace(board: &Board, horse: Option<&HorseView>, ride: Option<&RideView>) -> (Tone, String) {
     let Some(horse) = horse else { return (Tone::Quiet, String::new()) };
     if let Some(report) = &horse.wrong {
         let tone = if report.vet_now { Tone::Vet } else { Tone::Care };
@@ -190,7 +191,10 @@ fn pace(horse: Option<&HorseView>, ride: Option<&RideView>, units: DisplayUnits)
         return (Tone::Stop, words::scratched());
     }
     if let Some(away) = &horse.away {
-        return (Tone::Unknown, words::away(&away.why, &words::time(away.until, units)));
+        return (Tone::Unknown, words::away(&away.why, &words::time(away.until, board.units)));
+    }
+    if ride.is_some_and(|ride| missed(board, ride).is_some()) {
+        return (Tone::Late, words::can_not_go());
     }
     match ride.and_then(|ride| stalls::doing(ride).0.zip(Some(ride))) {
         Some((Pace::Late, _)) => (Tone::Late, words::late()),
@@ -345,10 +349,15 @@ fn takes(horse: &HorseView, step: Step, sizes: &Sizes) -> Option<String> {
 
 /// Why the horse can not go, or when it goes again.
 fn then(board: &Board, horse: &HorseView, ride: &RideView) -> Option<String> {
-    if let Some(missed) = board.missed.iter().find(|missed| missed.ride == ride.id) {
+    if let Some(missed) = missed(board, ride) {
         return Some(words::can_not_go_why(&missed.why));
     }
     horse.rides.get(1).map(|next| words::then(&words::time(next.mount, board.units)))
+}
+
+/// What is told of a ride that the plan gives up.
+fn missed<'a>(board: &'a Board, ride: &RideView) -> Option<&'a MissedView> {
+    board.missed.iter().find(|missed| missed.ride == ride.id)
 }
 
 fn ride(view: &StallView) -> Option<&RideView> {

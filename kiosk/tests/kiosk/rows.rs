@@ -357,4 +357,5 @@ fn what_the_plan_can_not_have_is_told_with_the_reason() {
     assert!(text.contains("Pepper | can not go | - | 9:45"), "{text}");
     let card = card::draw(&Here::nobody(&board, Language::English), &StallId::from("3"), &sizes).expect("a card");
     assert_eq!(card.then, "can not go: saddle 12 is on Juniper until 10:40");
+    assert_eq!(card.pace_word, "can not go");
 }
