@@ -3,7 +3,8 @@
 //! What the busiest groom works counts once for all, so a round that gives one job away hardly ever gains by it: somebody
 //! else is about as busy, or the job is longer than what there is to even out. Here the lines of two grooms are cut
 //! wherever both are free, and in each piece between two cuts they may change over. Of all single pieces and all pairs of
-//! pieces the cheapest exchange is taken.
+//! pieces the cheapest exchange is taken. That is a round of its own, and the end of any other whose gain is spent on who works
+//! most.
 
 use std::ops::Range;
 

@@ -167,6 +167,7 @@ impl<'a> Search<'a> {
         }
         let warmth = self.warmth(left, of);
         let before = self.state.cost();
+        let apart_before = self.state.cost_apart();
         self.cost_before = before;
         self.state.keep(&mut self.kept);
         self.parted = false;
@@ -197,6 +198,10 @@ impl<'a> Search<'a> {
             if self.state.cost() <= before + self.hope().max(lenient) {
                 let moves = self.timing.improve(&self.state, stretch);
                 self.state.retime(moves);
+                // What is gained may be lost again only because somebody works longer now.
+                if self.state.cost() >= before && self.state.cost_apart() < apart_before {
+                    self.balance();
+                }
                 kept = self.state.cost() <= before + lenient;
             }
         }

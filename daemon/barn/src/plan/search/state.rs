@@ -93,6 +93,11 @@ impl<'a> State<'a> {
         state
     }
 
+    /// The cost of what is placed and missed, without `busiest`.
+    pub(in crate::plan) fn cost_apart(&self) -> i64 {
+        self.apart
+    }
+
     /// The cost of what is placed and missed.
     pub(in crate::plan) fn cost(&self) -> i64 {
         self.apart + self.day.costs.busiest * i64::from(self.load.iter().copied().max().unwrap_or(0))
