@@ -4,9 +4,9 @@
 //! says by the model alone what any plan costs and which rules it breaks. Nothing here knows of lessons, badges, boards or
 //! clocks, and nothing depends on the machine: the same day and effort give the same plan.
 //!
-//! How it is made: a first plan outing by outing, then large-neighbourhood search with exact times (`search`). For a day that
-//! is small enough a march through its minutes finds the cheapest plan, or proves that what the search found is one
-//! (`proof`). For others prices on everybody's minutes give a bound from below (`bound`).
+//! How it is made: first plans, outing by outing and hour by hour, then large-neighbourhood search with exact times (`search`).
+//! For a day that is small enough a march through its minutes finds the cheapest plan, or proves that what the search found is
+//! one (`proof`). For others prices on everybody's minutes give a bound from below (`bound`).
 //!
 //! # Why a search of its own
 //! Constraint solvers were looked at first. `pumpkin-solver` 0.5 (lazy clause generation, MIT or Apache-2.0) is the best of

@@ -1,4 +1,5 @@
-//! The search for a cheap plan: a first plan by hand's rule, then large-neighbourhood search.
+//! The search for a cheap plan: first plans by hand's rule and, where grooms are few, by beam search ([`beam`]), then
+//! large-neighbourhood search.
 //!
 //! A round takes some halves out of the plan that have to do with each other (near in time, same gear, same horse), and
 //! places them again one by one, each where it is cheapest, in another order; then the times around are made exact. What
@@ -12,6 +13,7 @@
 //! breaks a rule.
 
 mod balance;
+mod beam;
 mod build;
 mod chance;
 mod change;

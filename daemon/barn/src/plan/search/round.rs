@@ -27,6 +27,8 @@ const SMALL: usize = 24;
 const HEATS: u64 = 4;
 /// So many other first plans are made before the search begins with the best of them.
 const OTHER_STARTS: usize = 6;
+/// So many beginnings of a day the beam search keeps.
+const BEGINNINGS: usize = 60;
 /// One round in so many is for what costs much; of the others one in so many swaps, of the rest one in so many reorders, and so
 /// on.
 const RELIEF_ONCE_IN: usize = 8;
@@ -36,12 +38,13 @@ const REORDER_ONCE_IN: usize = 3;
 const REORDER_SMALL_ONCE_IN: usize = 2;
 const BALANCE_ONCE_IN: usize = 30;
 const CROSS_ONCE_IN: usize = 16;
-/// A step in units of work, some ten nanoseconds each: nodes and arcs of the timing, hands looked at, pushes tried, and a
-/// round itself.
+/// A step in units of work, some ten nanoseconds each: nodes and arcs of the timing, hands looked at, pushes tried,
+/// decisions of the beam search, and a round itself.
 const UNITS_A_STEP: u64 = 400;
 const UNITS_A_ROUND: u64 = 150;
 const UNITS_A_HAND: u64 = 20;
 const UNITS_A_PUSH: u64 = 15;
+const UNITS_A_DECISION: u64 = 24;
 /// No stretch of time.
 pub(super) const NOWHERE: Span = Span { from: EVER.to, to: EVER.from };
 
@@ -74,6 +77,8 @@ pub(in crate::plan) struct Search<'a> {
     pub(super) parted: bool,
     /// Hands looked at so far, for a job to be placed.
     pub(super) looked: u64,
+    /// Decisions looked at by the beam search.
+    pub(super) foreseen: u64,
     pub(super) pushing: Pushing,
     /// The stretch in which the round has pushed jobs.
     pub(super) pushed: Span,
@@ -105,6 +110,7 @@ impl<'a> Search<'a> {
             last: Vec::new(),
             parted: false,
             looked: 0,
+            foreseen: 0,
             pushing: Pushing::default(),
             pushed: NOWHERE,
             rounds: 0,
@@ -112,6 +118,14 @@ impl<'a> Search<'a> {
         search.construct();
         for _ in 0..OTHER_STARTS {
             search.start_anew();
+            let moves = search.timing.improve(&search.state, EVER);
+            search.state.retime(moves);
+            if search.state.cost() < search.best_cost {
+                search.keep_best();
+            }
+        }
+        // With many grooms a beam so narrow is no better than the first plans are.
+        if day.grooms.len() <= MOST_NAMED_ANEW && search.start_by_beam(BEGINNINGS) {
             let moves = search.timing.improve(&search.state, EVER);
             search.state.retime(moves);
             if search.state.cost() < search.best_cost {
@@ -128,7 +142,8 @@ impl<'a> Search<'a> {
         (UNITS_A_ROUND * self.rounds
             + self.timing.work
             + UNITS_A_HAND * self.looked
-            + UNITS_A_PUSH * self.pushing.tried)
+            + UNITS_A_PUSH * self.pushing.tried
+            + UNITS_A_DECISION * self.foreseen)
             / UNITS_A_STEP
     }
 
