@@ -124,6 +124,7 @@ pub fn outing_files(day: &Day, tasks: &Tasks, why: impl Fn(usize) -> Option<Stri
 pub fn plan(day: &Day, effort: Effort, go_on: &mut dyn FnMut() -> bool) -> Plan {
     let table = Table::new(day);
     let mut search = Search::new(day, &table);
+    search.foresee(effort.0);
     let mut bound = 0;
     let mut going = true;
     // A proof that fails leaves time to search on.

@@ -2,9 +2,9 @@
 //!
 //! Where too few hands are left for an hour, which horse waits and who is called is decided by the whole hour at once, and rounds
 //! that move a few jobs hardly ever get from one answer to another. So here a day is planned from its beginning: what the groom
-//! who is free first does next, or staff, again and again. Of all beginnings with the same number of jobs those are kept that cost least
-//! with what the rest is likely to cost ([`Rest`]). Work that can wait is then behind work that can not, brushes stand where
-//! there is time, and staff are called early enough to be of use. Minutes here and there are left to the rounds.
+//! who is free first does next, or staff, again and again. Of all beginnings with the same number of jobs those are kept that
+//! cost least with what the rest is likely to cost ([`Rest`]). Work that can wait is then behind work that can not, brushes stand
+//! where there is time, and staff are called early enough to be of use. Minutes here and there are left to the rounds.
 
 mod rest;
 

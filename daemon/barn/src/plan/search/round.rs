@@ -27,8 +27,8 @@ const SMALL: usize = 24;
 const HEATS: u64 = 4;
 /// So many other first plans are made before the search begins with the best of them.
 const OTHER_STARTS: usize = 6;
-/// So many beginnings of a day the beam search keeps.
-const BEGINNINGS: usize = 60;
+/// The beam search keeps one beginning of a day for each step that there is for a half, and no more than so many.
+const MOST_BEGINNINGS: u64 = 60;
 /// One round in so many is for what costs much; of the others one in so many swaps, of the rest one in so many reorders, and so
 /// on.
 const RELIEF_ONCE_IN: usize = 8;
@@ -124,17 +124,25 @@ impl<'a> Search<'a> {
                 search.keep_best();
             }
         }
-        // With many grooms a beam so narrow is no better than the first plans are.
-        if day.grooms.len() <= MOST_NAMED_ANEW && search.start_by_beam(BEGINNINGS) {
-            let moves = search.timing.improve(&search.state, EVER);
-            search.state.retime(moves);
-            if search.state.cost() < search.best_cost {
-                search.keep_best();
-            }
-        }
         search.back_to_best();
         search.keep_best_of_heat();
         search
+    }
+
+    /// Begins with a plan by beam search instead, where that is cheaper. The beam is as wide as so many steps allow.
+    pub(in crate::plan) fn foresee(&mut self, steps: u64) {
+        let width = (steps / self.open.len().max(1) as u64).min(MOST_BEGINNINGS) as usize;
+        // With many grooms so narrow a beam is no better than the first plans are.
+        if self.state.day.grooms.len() > MOST_NAMED_ANEW || width == 0 || !self.start_by_beam(width) {
+            return;
+        }
+        let moves = self.timing.improve(&self.state, EVER);
+        self.state.retime(moves);
+        if self.state.cost() < self.best_cost {
+            self.keep_best();
+        }
+        self.back_to_best();
+        self.keep_best_of_heat();
     }
 
     /// The work done so far, in steps.
