@@ -124,9 +124,11 @@ pub fn outing_files(day: &Day, tasks: &Tasks, why: impl Fn(usize) -> Option<Stri
 pub fn plan(day: &Day, effort: Effort, go_on: &mut dyn FnMut() -> bool) -> Plan {
     let table = Table::new(day);
     let mut search = Search::new(day, &table);
-    search.foresee(effort.0);
     let mut bound = 0;
     let mut going = true;
+    if going_on(&mut going, go_on) {
+        search.foresee(effort.0);
+    }
     // A proof that fails leaves time to search on.
     let before_proof = if proof::possible(day, &table) { (effort.0 / 5).min(MOST_BEFORE_PROOF) } else { effort.0 / 2 };
     let (mut proof_due, mut proof_spent, mut rounds) = (true, 0, 0);

@@ -6,30 +6,24 @@
 //! cost least with what the rest is likely to cost ([`Rest`]). Work that can wait is then behind work that can not, brushes stand
 //! where there is time, and staff are called early enough to be of use. Minutes here and there are left to the rounds.
 
+mod next;
 mod rest;
 
 use super::round::Search;
 use super::state::{Slot, State, Status};
-use super::table::EVER;
 use crate::plan::day::{Begun, Hand, Job, Minute, Outing, Span};
-use rest::{Change, Rest};
+use rest::Rest;
 
-/// So many outings that have not ended fit in; larger days go without.
+/// Days with more outings that have not ended do without: a plan so far has a bit for each of their jobs.
 const MOST_OPEN: usize = 42;
-/// A groom waits no longer for a job than this, unless nothing else is left, in minutes.
-const WAIT: Minute = 100;
-/// Fronts are begun no longer before they are to be ready.
-const EARLY: Minute = 200;
-/// Giving an outing up is looked at so long before it is to be ready.
-const GIVEN_UP: Minute = 60;
-/// A horse back so long may be put away by staff.
-const STOOD: Minute = 40;
-/// Where the rest is likely to cost less, only one beginning in so many is kept.
+/// So do days with more grooms, for whom so narrow a beam is no better than other first plans.
+const MOST_GROOMS: usize = 4;
+/// Where the rest is likely to cost less than so many units, nothing presses, and only one beginning in so many is kept.
 const CALM: i64 = 100;
 const CALM_ONE_IN: usize = 5;
 /// The same jobs done at the same times free come about in several ways: so many times what is kept is held ready.
 const ALIKE: usize = 2;
-/// By hand: a small dislike at random, so that not every plan is the same.
+/// Every job that a groom does counts so many units more at most, by chance for each groom.
 const DISLIKE: usize = 30;
 
 /// Who does a job, or `STAFF`.
@@ -57,6 +51,12 @@ struct Act {
     /// Of the brush, and of the tack or put away.
     hands: [Who; 2],
     starts: [i16; 2],
+}
+
+impl Act {
+    fn new(open: usize, what: What, hands: [Who; 2], starts: [Minute; 2]) -> Self {
+        Act { open: open as u8, what, hands, starts: starts.map(|start| start as i16) }
+    }
 }
 
 /// How far an outing is.
@@ -114,8 +114,6 @@ struct Beam<'a> {
     state: &'a State<'a>,
     /// Outings with a job that has not begun.
     open: Vec<usize>,
-    /// By open outing: who is cleared for its horse.
-    cleared: Vec<Vec<usize>>,
     /// By groom: when they are not to be had, while nothing is missed that somebody brushes for.
     blocks: Vec<Vec<Span>>,
     dislike: Vec<i64>,
@@ -153,7 +151,7 @@ impl<'a> Beam<'a> {
             let [brush, tack, put_away] = day.outings[*i].begun;
             tack.is_some() && brush.is_none() || put_away.is_some() && tack.is_none()
         };
-        if open.len() > MOST_OPEN || open.iter().any(strange) {
+        if open.len() > MOST_OPEN || day.grooms.len() > MOST_GROOMS || open.iter().any(strange) {
             return None;
         }
         let mut blocks = table.blocks.clone();
@@ -162,11 +160,9 @@ impl<'a> Beam<'a> {
             blocks[groom].sort_by_key(|block| (block.from, block.to));
         }
         let rest = Rest::new(state, &open, &blocks);
-        let cleared = open.iter().map(|&i| table.cleared[i].clone()).collect();
         Some(Beam {
             state,
             open,
-            cleared,
             blocks,
             dislike,
             rest,
@@ -217,6 +213,10 @@ impl<'a> Beam<'a> {
         Level { begun: vec![first], free, past }
     }
 
+    fn outing(&self, open: usize) -> &'a Outing {
+        &self.state.day.outings[self.open[open]]
+    }
+
     /// When a groom is there from then on; far away where not any more.
     fn free_from(&self, groom: usize, mut from: Minute) -> i16 {
         while let Some(block) = self.blocks[groom].iter().find(|block| block.from <= from && from < block.to) {
@@ -225,22 +225,11 @@ impl<'a> Beam<'a> {
         from.min(rest::FAR) as i16
     }
 
-    /// The earliest start from then on at which a groom and the horse are there for so long.
-    fn fit(&self, groom: usize, outing: &Outing, from: Minute, length: Minute) -> Minute {
-        let away = &self.state.day.horses[outing.horse].away;
-        earliest(self.blocks[groom].iter().chain(away), from, length)
-    }
-
-    fn fit_staff(&self, outing: &Outing, from: Minute, length: Minute) -> Minute {
-        earliest(self.state.day.horses[outing.horse].away.iter(), from, length)
-    }
-
     /// Keeps the best beginnings of a level.
     fn keep_best(&mut self, level: usize) {
         let (mut next, _) = std::mem::take(&mut self.next[level]);
         thin_out(&mut next, ALIKE * self.width);
         next.sort_unstable_by_key(|next| (next.likely, next.key, next.from));
-        // Where nothing presses any more a few are enough.
         let calm = next.first().is_some_and(|best| best.likely - best.cost < CALM);
         let width = if calm { self.width.div_ceil(CALM_ONE_IN) } else { self.width };
         let mut kept = Level::default();
@@ -271,7 +260,7 @@ impl<'a> Beam<'a> {
         }
         let Act { open, what, hands, starts } = next.act;
         let open = open as usize;
-        let minutes = self.state.day.outings[self.open[open]].minutes.map(|minutes| minutes as i16);
+        let minutes = self.outing(open).minutes.map(|minutes| minutes as i16);
         let past = &mut level.past[past + open];
         if matches!(what, What::Brush | What::Front) {
             (past.brushed_by, past.brushed) = (hands[0], starts[0] + minutes[0]);
@@ -316,235 +305,6 @@ impl<'a> Beam<'a> {
         }
         plan
     }
-
-    /// Everything that may come next.
-    fn go_on(&mut self, level: &Level, number: usize, at: usize) {
-        let lines = self.blocks.len();
-        let free = &level.free[at * lines..(at + 1) * lines];
-        let past = &level.past[at * self.open.len()..(at + 1) * self.open.len()];
-        let mut going = Going { beginning: level.begun[at], free, past, from: (number as u8, at as u16), any: false };
-        let mut order: Vec<usize> = (0..lines).filter(|&groom| Minute::from(free[groom]) < rest::FAR).collect();
-        order.sort_by_key(|&groom| (free[groom], groom));
-        for longest in [WAIT, rest::FAR] {
-            let mut first = None;
-            for &groom in &order {
-                let now = Minute::from(free[groom]);
-                self.rest.look(&self.cleared, &going.beginning, past, free, now);
-                for k in 0..self.open.len() {
-                    self.by_groom(&mut going, k, groom, longest);
-                }
-                if going.any {
-                    first = Some(now);
-                    break;
-                }
-            }
-            let now = first.or(order.first().map(|&groom| free[groom].into())).unwrap_or(rest::FAR);
-            self.rest.look(&self.cleared, &going.beginning, past, free, now);
-            for k in 0..self.open.len() {
-                self.by_staff(&mut going, k, now, longest == WAIT);
-            }
-            if going.any {
-                break;
-            }
-        }
-    }
-
-    /// From when a horse may be brushed, and its tack be had; `None` where something has to be decided before.
-    fn from(&self, going: &Going, k: usize) -> (Option<Minute>, Option<Minute>) {
-        let after = |waits: &[rest::Wait], from: Minute| {
-            waits.iter().try_fold(from, |from, wait| {
-                if going.beginning.missed >> wait.open & 1 == 1 {
-                    return Some(from);
-                }
-                let done = going.beginning.is_done(wait.open, Job::PutAway);
-                done.then(|| from.max(Minute::from(going.past[wait.open].put_away) + wait.then))
-            })
-        };
-        let [horse, gear] = self.rest.from[k];
-        (after(&self.rest.waits_for_horse[k], horse), after(&self.rest.waits_for_gear[k], gear))
-    }
-
-    /// What a groom can do next for an outing.
-    fn by_groom(&mut self, going: &mut Going, k: usize, groom: usize, longest: Minute) {
-        let (state, i) = (self.state, self.open[k]);
-        let (day, outing) = (state.day, &state.day.outings[i]);
-        let begun = going.beginning;
-        if begun.is_done(k, Job::PutAway) || !self.cleared[k].contains(&groom) {
-            return;
-        }
-        let (who, hand) = (groom as Who, Hand::of(groom));
-        let now = Minute::from(going.free[groom]);
-        let [brush, tack, put_away] = outing.minutes;
-        let act = |what: What, hands: [Who; 2], starts: [Minute; 2]| Act {
-            open: k as u8,
-            what,
-            hands,
-            starts: starts.map(|start| start as i16),
-        };
-        if begun.is_done(k, Job::Tack) {
-            let start = self.fit(groom, outing, now.max(self.rest.back[k]), put_away);
-            if start - now <= longest {
-                let cost = state.put_away_cost(i, start - outing.back) + state.hand_cost(i, Job::PutAway, hand);
-                self.next(going, act(What::PutAway, [who; 2], [start; 2]), Some((groom, start + put_away)), cost);
-            }
-            return;
-        }
-        let (Some(horse), gear) = self.from(going, k) else { return };
-        if outing.ready - now > EARLY && longest == WAIT {
-            return;
-        }
-        let tacked = |start: Minute| state.tack_cost(i, start + tack) + state.hand_cost(i, Job::Tack, hand);
-        let in_time = |start: Minute, end: Minute| start - now <= longest && end <= outing.mount;
-        if begun.is_done(k, Job::Brush) {
-            let Some(gear) = gear else { return };
-            let Past { brushed_by, brushed, .. } = going.past[k];
-            let from = now.max(brushed.into()).max(gear);
-            let handover = if brushed_by == who { 0 } else { day.costs.handover };
-            for start in self.now_or_when_wanted(groom, outing, from, outing.ready - tack, tack) {
-                if in_time(start, start + tack) {
-                    let waited = day.costs.brushed_wait * i64::from(start - Minute::from(brushed));
-                    let cost = tacked(start) + waited + handover;
-                    self.next(going, act(What::Tack, [who; 2], [start; 2]), Some((groom, start + tack)), cost);
-                }
-            }
-            return;
-        }
-        let hand_brushes = state.hand_cost(i, Job::Brush, hand);
-        let starts = self.now_or_when_wanted(groom, outing, now.max(horse), outing.ready - tack - brush, brush);
-        let soonest = starts.clone().next().unwrap_or(EVER.to);
-        if in_time(soonest, soonest + brush + tack) {
-            let brushed = soonest + brush;
-            self.next(going, act(What::Brush, [who; 2], [soonest; 2]), Some((groom, brushed)), hand_brushes);
-        }
-        let Some(gear) = gear else { return };
-        let mut ready = EVER.to;
-        for brushes in starts {
-            let tacks = self.fit(groom, outing, (brushes + brush).max(gear), tack);
-            ready = ready.min(tacks + tack);
-            if in_time(brushes, tacks + tack) {
-                let waited = day.costs.brushed_wait * i64::from(tacks - brushes - brush);
-                let cost = tacked(tacks) + waited + hand_brushes;
-                self.next(going, act(What::Front, [who; 2], [brushes, tacks]), Some((groom, tacks + tack)), cost);
-            }
-        }
-        // Staff brush, so that the groom can tack in time.
-        if ready > outing.ready {
-            let tacks = self.fit(groom, outing, now.max(horse + brush).max(gear), tack);
-            let brushes = tacks - brush;
-            if in_time(tacks, tacks + tack) && self.fit_staff(outing, brushes, brush) == brushes {
-                let called = state.hand_cost(i, Job::Brush, Hand::STAFF) + day.costs.handover;
-                let cost = tacked(tacks) + called;
-                self.next(going, act(What::Front, [STAFF, who], [brushes, tacks]), Some((groom, tacks + tack)), cost);
-            }
-        }
-    }
-
-    /// The earliest start from then on, and the earliest from when it is wanted, where that is later.
-    fn now_or_when_wanted(
-        &self,
-        groom: usize,
-        outing: &Outing,
-        from: Minute,
-        wanted: Minute,
-        length: Minute,
-    ) -> impl Iterator<Item = Minute> + Clone + use<> {
-        let soonest = self.fit(groom, outing, from, length);
-        let later = (wanted > soonest).then(|| self.fit(groom, outing, wanted, length));
-        [Some(soonest), later].into_iter().flatten()
-    }
-
-    /// What staff can do for an outing, or that it is given up.
-    fn by_staff(&mut self, going: &mut Going, k: usize, now: Minute, pressed: bool) {
-        let (state, i) = (self.state, self.open[k]);
-        let outing = &state.day.outings[i];
-        let begun = going.beginning;
-        if begun.is_done(k, Job::PutAway) {
-            return;
-        }
-        let [brush, tack, put_away] = outing.minutes;
-        let hand = |job: Job| state.hand_cost(i, job, Hand::STAFF);
-        let mut act = Act { open: k as u8, what: What::PutAway, hands: [STAFF; 2], starts: [0; 2] };
-        if begun.is_done(k, Job::Tack) {
-            let start = self.fit_staff(outing, self.rest.back[k], put_away);
-            if !pressed || now - start > STOOD {
-                act.starts = [start as i16; 2];
-                self.next(going, act, None, state.put_away_cost(i, start - outing.back) + hand(Job::PutAway));
-            }
-            return;
-        }
-        let (horse, gear) = self.from(going, k);
-        let brushed = begun.is_done(k, Job::Brush);
-        let earliest = if brushed { going.past[k].brushed.into() } else { horse.unwrap_or(0) + brush };
-        let from = (outing.ready - tack).max(earliest).max(gear.unwrap_or(0)).max(state.day.earliest());
-        let tacks = self.fit_staff(outing, from, tack);
-        let brushes = tacks - brush;
-        let possible = horse.is_some()
-            && gear.is_some()
-            && tacks + tack <= outing.mount
-            && (brushed || brushes >= state.day.earliest() && self.fit_staff(outing, brushes, brush) == brushes);
-        let needed = tack + if brushed { 0 } else { brush };
-        if possible && (!pressed || now + needed > outing.ready) {
-            let costs = &state.day.costs;
-            let Past { brushed_by, brushed: end, .. } = going.past[k];
-            let before = match brushed {
-                true => {
-                    let handover = if brushed_by == STAFF { 0 } else { costs.handover };
-                    costs.brushed_wait * i64::from(tacks - Minute::from(end)) + handover
-                }
-                false => hand(Job::Brush),
-            };
-            act.what = if brushed { What::Tack } else { What::Front };
-            act.starts = [brushes as i16, tacks as i16];
-            self.next(going, act, None, state.tack_cost(i, tacks + tack) + hand(Job::Tack) + before);
-        }
-        let soon = !pressed || outing.ready - now < GIVEN_UP;
-        if soon && (!possible || self.rest.clashes(k)) {
-            act.what = What::Miss;
-            self.next(going, act, None, state.day.costs.missed * outing.weight);
-        }
-    }
-
-    /// Notes what may come next. `line`: whose line it goes to, and when they are free after it.
-    fn next(&mut self, going: &mut Going, act: Act, line: Option<(usize, Minute)>, cost: i64) {
-        self.looked_at += 1;
-        going.any = true;
-        let open = act.open as usize;
-        let done = going.beginning.done | u128::from(bits(act.what)) << (3 * open);
-        let free = line.map(|(groom, free)| (groom, self.free_from(groom, free)));
-        let end = act.starts[1] + self.state.day.outings[self.open[open]].minutes[2] as i16;
-        let change = Change { open, what: act.what, line: free, put_away: end.into() };
-        let cost = going.beginning.cost + cost + line.map_or(0, |(groom, _)| self.dislike[groom]);
-        let steps = (done ^ going.beginning.done).count_ones() as usize;
-        let (others, limit) = &mut self.next[going.from.0 as usize + steps];
-        let Some(rest) = self.rest.likely(&change, *limit - cost) else { return };
-        let mut key = mix(done as u64 ^ mix((done >> 64) as u64 ^ mix(going.beginning.missed)));
-        for (groom, &was) in going.free.iter().enumerate() {
-            let now = free.filter(|&(line, _)| line == groom).map_or(was, |(_, free)| free);
-            key = mix(key ^ now as u64);
-        }
-        others.push(Next {
-            likely: cost + rest,
-            cost,
-            from: going.from,
-            act,
-            line: free.map_or(STAFF, |(groom, _)| groom as Who),
-            free: free.map_or(0, |(_, free)| free),
-            key,
-        });
-        if others.len() == 2 * ALIKE * self.width {
-            *limit = thin_out(others, ALIKE * self.width);
-        }
-    }
-}
-
-/// A beginning that is gone on from.
-struct Going<'a> {
-    beginning: Beginning,
-    free: &'a [i16],
-    past: &'a [Past],
-    from: (u8, u16),
-    /// Something may come next.
-    any: bool,
 }
 
 /// Which of its three jobs an outing has done by a decision.
@@ -567,20 +327,6 @@ fn thin_out(next: &mut Vec<Next>, most: usize) -> i64 {
     let limit = last.likely;
     next.truncate(most);
     limit
-}
-
-fn mix(bits: u64) -> u64 {
-    let bits = (bits ^ bits >> 30).wrapping_mul(0xbf58_476d_1ce4_e5b9);
-    (bits ^ bits >> 27).wrapping_mul(0x94d0_49bb_1331_11eb)
-}
-
-/// The earliest start from then on of a job so long that overlaps none of the blocks.
-fn earliest<'b>(blocks: impl Iterator<Item = &'b Span> + Clone, from: Minute, length: Minute) -> Minute {
-    let mut start = from;
-    while let Some(block) = blocks.clone().find(|block| block.overlaps(Span { from: start, to: start + length })) {
-        start = block.to;
-    }
-    start
 }
 
 #[cfg(test)]

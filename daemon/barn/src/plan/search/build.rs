@@ -3,7 +3,6 @@
 use super::place::{Found, Tune};
 use super::round::{HOPE_PUSHED, Search, join};
 use super::state::Half;
-use super::table::EVER;
 use crate::plan::day::{Minute, Span};
 
 /// What it counts against the groom who did a half that the round is to give to another.
@@ -21,8 +20,7 @@ impl Search<'_> {
         for i in order {
             self.put_in(i, &tune);
         }
-        let moves = self.timing.improve(&self.state, EVER);
-        self.state.retime(moves);
+        self.make_times_exact();
         self.keep_best();
     }
 

@@ -11,10 +11,7 @@ impl Chance {
 
     fn next(&mut self) -> u64 {
         self.0 = self.0.wrapping_add(0x9e37_79b9_7f4a_7c15);
-        let mut z = self.0;
-        z = (z ^ (z >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
-        z = (z ^ (z >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);
-        z ^ (z >> 31)
+        mixed(self.0)
     }
 
     /// 0 to `end` - 1, as good as evenly; 0 where `end` is 0.
@@ -44,4 +41,12 @@ impl Chance {
             items.swap(i, self.below(i + 1));
         }
     }
+}
+
+/// As many bits, each of which hangs on all that were given.
+pub(super) fn mixed(bits: u64) -> u64 {
+    let mut z = bits;
+    z = (z ^ (z >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
+    z = (z ^ (z >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);
+    z ^ (z >> 31)
 }

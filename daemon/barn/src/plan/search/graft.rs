@@ -73,6 +73,7 @@ impl Search<'_> {
                 break;
             }
         }
+        self.make_times_exact();
         self.keep_if_best();
     }
 }

@@ -30,6 +30,7 @@ impl Search<'_> {
             idle = if gained { 0 } else { idle + 1 };
             job = (job + 1) % jobs;
         }
+        self.make_times_exact();
         self.keep_if_best();
     }
 

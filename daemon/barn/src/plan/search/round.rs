@@ -118,11 +118,8 @@ impl<'a> Search<'a> {
         search.construct();
         for _ in 0..OTHER_STARTS {
             search.start_anew();
-            let moves = search.timing.improve(&search.state, EVER);
-            search.state.retime(moves);
-            if search.state.cost() < search.best_cost {
-                search.keep_best();
-            }
+            search.make_times_exact();
+            search.keep_if_best();
         }
         search.back_to_best();
         search.keep_best_of_heat();
@@ -132,17 +129,12 @@ impl<'a> Search<'a> {
     /// Begins with a plan by beam search instead, where that is cheaper. The beam is as wide as so many steps allow.
     pub(in crate::plan) fn foresee(&mut self, steps: u64) {
         let width = (steps / self.open.len().max(1) as u64).min(MOST_BEGINNINGS) as usize;
-        // With many grooms so narrow a beam is no better than the first plans are.
-        if self.state.day.grooms.len() > MOST_NAMED_ANEW || width == 0 || !self.start_by_beam(width) {
-            return;
+        if width > 0 && self.start_by_beam(width) {
+            self.make_times_exact();
+            self.keep_if_best();
+            self.back_to_best();
+            self.keep_best_of_heat();
         }
-        let moves = self.timing.improve(&self.state, EVER);
-        self.state.retime(moves);
-        if self.state.cost() < self.best_cost {
-            self.keep_best();
-        }
-        self.back_to_best();
-        self.keep_best_of_heat();
     }
 
     /// The work done so far, in steps.
@@ -232,12 +224,9 @@ impl<'a> Search<'a> {
             self.state.take_back(&mut self.kept);
         }
         if self.state.cost() < self.cost_of_heat {
-            let moves = self.timing.improve(&self.state, EVER);
-            self.state.retime(moves);
+            self.make_times_exact();
             self.keep_best_of_heat();
-            if self.cost_of_heat < self.best_cost {
-                self.keep_best();
-            }
+            self.keep_if_best();
         }
     }
 
@@ -272,8 +261,7 @@ impl<'a> Search<'a> {
                 self.back_to_best();
             } else {
                 self.start_anew();
-                let moves = self.timing.improve(&self.state, EVER);
-                self.state.retime(moves);
+                self.make_times_exact();
             }
             self.keep_best_of_heat();
         }
@@ -302,11 +290,14 @@ impl<'a> Search<'a> {
         self.best_of_heat.clone_from(&self.state.outings);
     }
 
-    /// Keeps the plan where it is the best so far, with exact times all day.
+    pub(super) fn make_times_exact(&mut self) {
+        let moves = self.timing.improve(&self.state, EVER);
+        self.state.retime(moves);
+    }
+
+    /// Keeps the plan where it is the best so far.
     pub(super) fn keep_if_best(&mut self) {
         if self.state.cost() < self.best_cost {
-            let moves = self.timing.improve(&self.state, EVER);
-            self.state.retime(moves);
             self.keep_best();
         }
     }

@@ -80,7 +80,9 @@ pub(super) struct Rest {
     there: Vec<Vec<i32>>,
     /// When all grooms together have been there for so many minutes.
     reached: Vec<i16>,
-    /// By open outing, as all down to `facts`: when its horse is back.
+    /// By open outing, as all down to `facts`: who is cleared for its horse.
+    pub(super) cleared: Vec<Vec<usize>>,
+    /// When its horse is back.
     pub(super) back: Vec<Minute>,
     pub(super) waits_for_horse: Vec<Vec<Wait>>,
     pub(super) waits_for_gear: Vec<Vec<Wait>>,
@@ -169,6 +171,7 @@ impl Rest {
             used: 0,
             pressing: Vec::new(),
             patient: Vec::new(),
+            cleared: open.iter().map(|&i| table.cleared[i].clone()).collect(),
             back,
             waits_for_horse,
             waits_for_gear,
@@ -261,7 +264,7 @@ impl Rest {
     }
 
     /// Looks at what is left of a day after a beginning; `now`: when the groom who is to do something is free.
-    pub(super) fn look(&mut self, cleared: &[Vec<usize>], begun: &Beginning, past: &[Past], free: &[i16], now: Minute) {
+    pub(super) fn look(&mut self, begun: &Beginning, past: &[Past], free: &[i16], now: Minute) {
         let known = self.listed.is_some_and(|(last, at)| last == begun.last && (now - at).abs() <= GOOD_FOR);
         self.now = now;
         self.free.clear();
@@ -271,7 +274,7 @@ impl Rest {
             return;
         }
         self.listed = Some((begun.last, now));
-        self.list_pressing(cleared, begun, past);
+        self.list_pressing(begun, past);
         self.patient.clear();
         for &k in &self.by_back {
             if self.back[k] > now + AHEAD {
@@ -289,7 +292,7 @@ impl Rest {
         self.followers[k].iter().any(|follower| !begun.is_done(follower.open, Job::Tack))
     }
 
-    fn list_pressing(&mut self, cleared: &[Vec<usize>], begun: &Beginning, past: &[Past]) {
+    fn list_pressing(&mut self, begun: &Beginning, past: &[Past]) {
         self.pressing.clear();
         for &(due, front, k) in &self.order {
             if due > self.now + AHEAD {
@@ -310,7 +313,7 @@ impl Rest {
             let (brush, most) = if brushed { (0, staff) } else { (brush, 2 * staff) };
             let mut all = Pressing::new(k, true, due, brush + tack, most);
             all.brush = brush;
-            for &groom in &cleared[k] {
+            for &groom in &self.cleared[k] {
                 let free = self.free[groom];
                 if free < all.first.1 {
                     all.second = all.first.1;
