@@ -170,7 +170,7 @@ fn prove(
     go_on: &mut dyn FnMut() -> bool,
 ) -> u64 {
     if proof::possible(day, table) {
-        let labels = LABELS_A_STEP * if proof::likely(day) { effort.0 * 6 / 10 } else { effort.0 / 30 };
+        let labels = LABELS_A_STEP * if proof::likely(day) { effort.0 * 6 / 10 } else { effort.0 / 100 };
         let cost = search.best_cost();
         let state = search.best();
         let known = Known { cost, tasks: &state.tasks(), worked: &state.load };

@@ -1,34 +1,15 @@
 //! Which sets of outings a plan may miss.
 
-use crate::plan::day::{Day, Job};
-use crate::plan::search::table::{Table, own_window};
+use crate::plan::day::Day;
+use crate::plan::search::table::Table;
 
 /// Calls `look` with every set of outings that costs less than `cost` to miss and leaves none that are in each other's way, and
 /// with that cost, until it says no.
 pub(super) fn sets(day: &Day, table: &Table, cost: i64, look: &mut dyn FnMut(&[bool], i64) -> bool) {
     let n = day.outings.len();
-    let dry = day.limits.girth_dry as i32;
-    // The earliest that a put away can end, and the latest that a front can do with that.
-    let end = |k: usize| {
-        day.outings[k].begun[2]
-            .map_or_else(|| own_window(day, k, Job::PutAway).0 + day.outings[k].minutes[2], |begun| begun.span.to)
-    };
-    let mut conflicts = Vec::new();
-    for k in (0..n).filter(|&k| day.outings[k].can_be_missed()) {
-        let late = |&other: &usize| end(other) + dry > own_window(day, k, Job::Tack).1;
-        conflicts.extend(table.gear_before[k].iter().copied().filter(|other| late(other)).map(|other| (other, k)));
-        let late = |&other: &usize| day.outings[k].begun[0].is_none() && end(other) > own_window(day, k, Job::Brush).1;
-        conflicts.extend(table.horse_before[k].iter().copied().filter(|other| late(other)).map(|other| (other, k)));
-        // By itself.
-        let (from, to) = own_window(day, k, Job::Tack);
-        let brush = if day.outings[k].begun[0].is_none() { day.outings[k].minutes[0] } else { 0 };
-        if from + brush > to {
-            conflicts.push((k, k));
-        }
-    }
     // Each is looked at once both have been decided: those that can not be missed are from the first.
     let mut decided = vec![Vec::new(); n + 1];
-    for (a, b) in conflicts {
+    for &(a, b) in &table.conflicts {
         let when = [a, b].into_iter().filter(|&k| day.outings[k].can_be_missed()).map(|k| k + 1).max();
         decided[when.unwrap_or(0)].push((a, b));
     }

@@ -11,6 +11,7 @@ mod rest;
 
 use super::round::Search;
 use super::state::{Slot, State, Status};
+use super::table::NEVER;
 use crate::plan::day::{Begun, Hand, Job, Minute, Outing, Span};
 use rest::Rest;
 
@@ -198,7 +199,7 @@ impl<'a> Beam<'a> {
         let mut past = Vec::new();
         for (k, &i) in self.open.iter().enumerate() {
             let [brush, tack, put_away] = day.outings[i].begun;
-            if tack.is_none() && self.rest.can_not_be(k) {
+            if self.state.table.given_up[i] >= NEVER {
                 first.done |= 0b111 << (3 * k);
                 first.missed |= 1 << k;
             }

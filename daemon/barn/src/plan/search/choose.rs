@@ -8,6 +8,8 @@ use crate::plan::day::{Hand, Minute, Span};
 
 /// One round in so many places the heavy outings first.
 const HEAVY_FIRST_ONCE_IN: usize = 5;
+/// What is further from a seed than this is not taken out with it, in minutes.
+const FAR: Minute = 240;
 
 impl Search<'_> {
     /// A half that costs much: done by staff, or tacked late; by turns.
@@ -15,7 +17,7 @@ impl Search<'_> {
         let state = &self.state;
         let late = self.chance.once_in(2);
         let strained = |&(i, half): &(usize, Half)| {
-            if state.outings[i].missed || state.settled(i, half) {
+            if state.outings[i].missed {
                 return false;
             }
             let outing = &state.day.outings[i];
@@ -28,8 +30,7 @@ impl Search<'_> {
                 .iter()
                 .any(|&job| outing.begun[job as usize].is_none() && slots[job as usize].hand == Hand::STAFF)
         };
-        let halves = (0..state.outings.len()).flat_map(|i| [(i, Half::Front), (i, Half::Rear)]);
-        let strained: Vec<(usize, Half)> = halves.filter(strained).collect();
+        let strained: Vec<(usize, Half)> = self.open.iter().copied().filter(strained).collect();
         (!strained.is_empty()).then(|| strained[self.chance.below(strained.len())])
     }
 
@@ -38,11 +39,12 @@ impl Search<'_> {
     pub(super) fn seed(&mut self) -> (usize, Half) {
         self.first = None;
         self.last.clear();
-        let n = self.state.outings.len();
-        let missed: Vec<usize> = (0..n).filter(|&i| self.state.outings[i].missed).collect();
+        let cost = self.state.cost();
+        let may_come_in = |i: usize| self.state.outings[i].missed && self.state.table.given_up[i] < cost;
+        let missed: Vec<usize> = (0..self.state.outings.len()).filter(|&i| may_come_in(i)).collect();
         if missed.is_empty() || !self.chance.once_in(3) {
             let (seed, half) = self.open[self.chance.below(self.open.len())];
-            self.first = self.state.outings[seed].missed.then_some(seed);
+            self.first = may_come_in(seed).then_some(seed);
             return (seed, half);
         }
         let seed = missed[self.chance.below(missed.len())];
@@ -65,42 +67,36 @@ impl Search<'_> {
     /// Which halves to take out: a seed, and what lies near it in time or shares its gear or horse.
     pub(super) fn choose(&mut self, seed: usize, half: Half) {
         self.out.clear();
-        let n = self.state.outings.len();
         let missed = self.state.outings[seed].missed;
         let half = if missed { Half::Front } else { half };
         let centre = self.when(seed, half);
         let by_gear = missed || self.chance.once_in(5);
         let hands = self.some_hands(seed, half);
         let jitter = [10, 30, 60, 150][self.chance.below(4)];
-        let mut near: Vec<(Minute, usize, Half)> = Vec::with_capacity(2 * n);
-        for i in 0..n {
-            for half in [Half::Front, Half::Rear] {
-                if self.state.outings[i].missed || self.state.settled(i, half) || self.last.contains(&i) {
-                    continue;
-                }
-                let span = self.when(i, half);
-                let apart = (span.from - centre.to).max(centre.from - span.to).max(0);
-                let table = self.state.table;
-                let related = by_gear
-                    && [&table.gear_before, &table.gear_after, &table.horse_before, &table.horse_after]
-                        .iter()
-                        .any(|list| list[seed].contains(&i));
-                if !related && i != seed && !hands.is_empty() {
-                    let slots = &self.state.outings[i].slots;
-                    if !jobs(half).iter().any(|&job| hands.contains(&slots[job as usize].hand)) {
-                        continue;
-                    }
-                }
-                let apart = if i == seed {
-                    0
-                } else if related {
-                    apart / 4
-                } else {
-                    apart
-                };
-                if apart > 240 {
-                    continue;
-                }
+        let state = &self.state;
+        let table = state.table;
+        let with_it = [&table.gear_before, &table.gear_after, &table.horse_before, &table.horse_after];
+        let mut near: Vec<(Minute, usize, Half)> = Vec::with_capacity(self.open.len());
+        for &(i, half) in &self.open {
+            if state.outings[i].missed || self.last.contains(&i) {
+                continue;
+            }
+            let related = by_gear && with_it.iter().any(|lists| lists[seed].contains(&i));
+            let by_hand = |hands: [Hand; 4]| {
+                let slots = &state.outings[i].slots;
+                jobs(half).iter().any(|&job| hands.contains(&slots[job as usize].hand))
+            };
+            if !related && i != seed && !hands.is_none_or(by_hand) {
+                continue;
+            }
+            let span = self.when(i, half);
+            let apart = (span.from - centre.to).max(centre.from - span.to).max(0);
+            let apart = match (i == seed, related) {
+                (true, _) => 0,
+                (_, true) => apart / 4,
+                _ => apart,
+            };
+            if apart <= FAR {
                 near.push((apart + self.chance.below(jitter) as Minute, i, half));
             }
         }
@@ -126,17 +122,17 @@ impl Search<'_> {
         }
     }
 
-    /// Half of the time: the seed's hand and one or two others, among whom the round then moves work. Empty for all.
-    pub(super) fn some_hands(&mut self, seed: usize, half: Half) -> Vec<Hand> {
+    /// Two times in three: the seed's hand, staff and one or two others, among whom the round then moves work.
+    fn some_hands(&mut self, seed: usize, half: Half) -> Option<[Hand; 4]> {
         let grooms = self.state.day.grooms.len();
         if grooms < 3 || self.chance.once_in(3) {
-            return Vec::new();
+            return None;
         }
         let slot = self.state.outings[seed].slots[if half == Half::Front { 1 } else { 2 }];
         let others = 1 + self.chance.below(2);
-        let mut hands = vec![slot.hand, Hand::STAFF];
-        hands.extend((0..others).map(|_| Hand::of(self.chance.below(grooms))));
-        hands
+        let mut hands = [slot.hand, Hand::STAFF, slot.hand, slot.hand];
+        hands[2..2 + others].fill_with(|| Hand::of(self.chance.below(grooms)));
+        Some(hands)
     }
 
     /// When a half is done, or would be.

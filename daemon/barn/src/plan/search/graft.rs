@@ -4,8 +4,9 @@
 //! are wanted, and any stretch of that order may be taken from the other plan while the rest stays. What this would cost is
 //! known but for one thing: where a stretch begins and ends, jobs of the one plan may overlap those of the other. So many
 //! minutes count a little each, and the stretches that promise most are tried, with exact times. Grooms have other parts in
-//! other plans: where they are few, every way to take one for another is looked at.
+//! other plans: where they are few, one is taken for another in the ways that leave most work with who does it.
 
+use std::cmp::Reverse;
 use std::ops::RangeInclusive;
 
 use super::change::{Place, Put};
@@ -15,6 +16,8 @@ use crate::plan::day::{Hand, JOBS, Minute, Span};
 
 /// With more grooms none is taken for another.
 pub(super) const MOST_NAMED_ANEW: usize = 4;
+/// So many ways to take them for one another are looked at.
+const NAMINGS: usize = 4;
 /// What a minute of overlap counts.
 const OVERLAP: i64 = 3;
 /// So many stretches are tried at most before the other plan is let be.
@@ -54,7 +57,8 @@ impl Search<'_> {
     /// Makes the plan better by another one of the same day, as long as any stretch of that gains.
     pub(super) fn graft(&mut self, other: &[Status]) {
         let halves = in_order(&self.state);
-        let namings = namings(self.state.day.grooms.len());
+        let mut namings = namings(self.state.day.grooms.len());
+        keep_likeliest(&mut namings, &self.state, other, &halves);
         let mut given = Vec::new();
         loop {
             let mut promises = Vec::new();
@@ -109,6 +113,26 @@ fn namings(grooms: usize) -> Vec<Vec<usize>> {
         namings = longer.collect();
     }
     namings
+}
+
+/// Leaves the namings with which most minutes of work stay with who does it.
+fn keep_likeliest(namings: &mut Vec<Vec<usize>>, state: &State, other: &[Status], halves: &[(usize, Half)]) {
+    let grooms = state.day.grooms.len();
+    // By who works there and who works here.
+    let mut both = vec![0; grooms * grooms];
+    for &(i, half) in halves {
+        for job in open(state, (i, half)) {
+            let (here, there) = (state.outings[i].slots[job], other[i].slots[job]);
+            if let (Some(there), Some(by)) = (there.hand.groom(), here.hand.groom()) {
+                both[there * grooms + by] += here.span.to - here.span.from;
+            }
+        }
+    }
+    let stays = |naming: &[usize]| -> Minute {
+        naming.iter().enumerate().map(|(there, &here)| both[there * grooms + here]).sum()
+    };
+    namings.sort_by_key(|naming| Reverse(stays(naming)));
+    namings.truncate(NAMINGS);
 }
 
 /// The jobs of a half that have not begun.

@@ -9,8 +9,9 @@ use super::timing::Timing;
 use crate::plan::day::{Day, JOBS, Minute, Span};
 use crate::plan::price::Tasks;
 
-/// How far around a change times are made exact, in minutes. Pushes hardly ever go on for longer than a job or two.
-const AROUND: Minute = 70;
+/// How far around a change times are made exact, in minutes: most pushes end within a job or two. All of a plan is made exact
+/// once it is better than what there was.
+const AROUND: Minute = 40;
 /// How much dearer than the plan it came from a round may be for its times to be worth the trouble.
 const HOPE: i64 = 100;
 /// The same where others were pushed: they come back in part when the times are made exact.
@@ -54,7 +55,8 @@ pub(in crate::plan) struct Search<'a> {
     pub(super) best: Vec<Status>,
     /// The halves that have not begun altogether.
     pub(super) open: Vec<(usize, Half)>,
-    pub(super) best_cost: i64,
+    /// [`State::worth`] of it.
+    best_worth: (i64, i64),
     pub(super) busiest_of_best: Minute,
     /// What the plan cost before the round.
     pub(super) cost_before: i64,
@@ -63,7 +65,7 @@ pub(in crate::plan) struct Search<'a> {
     /// The best plan of each heat that has ended, and of the one that goes on.
     heats: Vec<Vec<Status>>,
     best_of_heat: Vec<Status>,
-    cost_of_heat: i64,
+    worth_of_heat: (i64, i64),
     pub(super) chance: Chance,
     pub(super) timing: Timing,
     /// The plan before the round, or before a change.
@@ -94,13 +96,13 @@ impl<'a> Search<'a> {
         let mut search = Search {
             open,
             best: state.outings.clone(),
-            best_cost: i64::MAX,
+            best_worth: (i64::MAX, 0),
             busiest_of_best: 0,
             cost_before: 0,
             heat: 0,
             heats: Vec::new(),
             best_of_heat: Vec::new(),
-            cost_of_heat: i64::MAX,
+            worth_of_heat: (i64::MAX, 0),
             state,
             chance: Chance::new(0x0b11_3a2e),
             timing: Timing::default(),
@@ -149,7 +151,7 @@ impl<'a> Search<'a> {
 
     /// The cost of the best plan so far.
     pub(in crate::plan) fn best_cost(&self) -> i64 {
-        self.best_cost
+        self.best_worth.0
     }
 
     /// Takes up a plan from outside that is better than the best.
@@ -223,7 +225,7 @@ impl<'a> Search<'a> {
         if !kept {
             self.state.take_back(&mut self.kept);
         }
-        if self.state.cost() < self.cost_of_heat {
+        if self.state.worth() < self.worth_of_heat {
             self.make_times_exact();
             self.keep_best_of_heat();
             self.keep_if_best();
@@ -286,7 +288,7 @@ impl<'a> Search<'a> {
     }
 
     fn keep_best_of_heat(&mut self) {
-        self.cost_of_heat = self.state.cost();
+        self.worth_of_heat = self.state.worth();
         self.best_of_heat.clone_from(&self.state.outings);
     }
 
@@ -297,13 +299,13 @@ impl<'a> Search<'a> {
 
     /// Keeps the plan where it is the best so far.
     pub(super) fn keep_if_best(&mut self) {
-        if self.state.cost() < self.best_cost {
+        if self.state.worth() < self.best_worth {
             self.keep_best();
         }
     }
 
     pub(super) fn keep_best(&mut self) {
-        self.best_cost = self.state.cost();
+        self.best_worth = self.state.worth();
         self.busiest_of_best = self.state.load.iter().copied().max().unwrap_or(0);
         self.best.clone_from(&self.state.outings);
     }

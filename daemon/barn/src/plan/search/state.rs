@@ -103,6 +103,12 @@ impl<'a> State<'a> {
         self.apart + self.day.costs.busiest * i64::from(self.load.iter().copied().max().unwrap_or(0))
     }
 
+    /// [`cost`](Self::cost) to compare plans by. Of two as dear it is the lesser where more of it is for who works most: that is a
+    /// cost to nobody's horse, and where such a plan is known it is sooner proved that none is cheaper.
+    pub(in crate::plan) fn worth(&self) -> (i64, i64) {
+        (self.cost(), self.apart)
+    }
+
     /// Whether all jobs of the half have begun, so that it can not be taken.
     pub(in crate::plan) fn settled(&self, i: usize, half: Half) -> bool {
         let [brush, tack, put_away] = &self.day.outings[i].begun;
@@ -355,13 +361,7 @@ impl<'a> State<'a> {
 
     /// What it costs that this hand does the job, times and load left out.
     pub(in crate::plan) fn hand_cost(&self, i: usize, job: Job, hand: Hand) -> i64 {
-        let (costs, outing) = (&self.day.costs, &self.day.outings[i]);
-        if outing.begun[job as usize].is_some() {
-            return 0;
-        }
-        let staff = if hand == Hand::STAFF { costs.staff * outing.weight } else { 0 };
-        let broken = outing.promised[job as usize].is_some_and(|promised| promised != hand);
-        staff + if broken { costs.reshuffle } else { 0 }
+        self.table.hand_cost(i, job, hand)
     }
 
     /// What it costs that the tack ends then.

@@ -154,12 +154,16 @@ impl Rest {
             [horse, ended(&table.gear_before[i], dry)]
         };
         let from = open.iter().map(from).collect();
+        let rivals = |&i: &usize| {
+            let earlier = table.conflicts.iter().filter(|&&(a, b)| b == i && a != i);
+            earlier.filter_map(|&(a, _)| place(a)).collect()
+        };
         let mut rest = Rest {
             base,
             there: Vec::new(),
             reached: Vec::new(),
             followers: (0..open.len()).map(|_| Vec::new()).collect(),
-            rivals: vec![Vec::new(); open.len()],
+            rivals: open.iter().map(rivals).collect(),
             order: Vec::new(),
             by_back: (0..open.len()).collect(),
             back_wait: day.costs.back_wait,
@@ -183,7 +187,7 @@ impl Rest {
         rest
     }
 
-    /// Which outings follow which, and which can not both go.
+    /// Which outings follow which, and in which order all of them are wanted.
     fn relate(&mut self) {
         for k in 0..self.facts.len() {
             let [brush, tack, _] = self.facts[k].minutes;
@@ -192,9 +196,6 @@ impl Rest {
             for (before, then) in by_horse.chain(by_gear).collect::<Vec<_>>() {
                 let away = self.back[before] + self.facts[before].minutes[2];
                 let by = self.facts[k].ready - then;
-                if away + then > self.facts[k].mount {
-                    self.rivals[k].push(before);
-                }
                 if by < away + HOLDS_UP {
                     self.followers[before].push(Follower { open: k, by, then });
                 }
@@ -239,18 +240,6 @@ impl Rest {
             }
             sum = all;
         }
-    }
-
-    /// Whether an outing can not go at all any more.
-    pub(super) fn can_not_be(&self, k: usize) -> bool {
-        self.fixed_floor(k) > self.facts[k].mount
-    }
-
-    /// When an outing could be ready if everybody were there for it.
-    fn fixed_floor(&self, k: usize) -> Minute {
-        let [brush, tack, _] = self.facts[k].minutes;
-        let [horse, gear] = self.from[k];
-        gear.max(horse + brush) + tack
     }
 
     /// Whether an outing and another can not both go.
