@@ -219,7 +219,8 @@ impl Shown<'_> {
             };
             let start = stage.map_or(*start, |stage| live.today.minute(stage.from()));
             let end = start + minutes(job);
-            let done_by = if job == day::Job::Tack { end.max(ready_by) } else { end };
+            // A horse that is late is still wanted when it was, not when it will be ready.
+            let done_by = if job == day::Job::Tack { ready_by } else { end };
             let late = match job {
                 day::Job::PutAway => now > back + i64::from(limits.plan.stand.0),
                 day::Job::Brush | day::Job::Tack => behind,

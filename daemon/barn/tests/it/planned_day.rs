@@ -1,6 +1,6 @@
 //! Days with a plan: who is given what, and what becomes of it when people and horses do otherwise.
 
-use bellmare_barn::board::{Job, NextJob, Who};
+use bellmare_barn::board::{Job, NextJob, Pace, Who};
 use bellmare_barn::book::{
     Away, Book, Days, Expected, Fit, Horse, JobMinutes, Lesson, Person, Resting, Ride, Role, Side, Stall, Tack,
     TackKind, WorkLimits,
@@ -345,6 +345,19 @@ fn a_day_on_which_the_clocks_change_has_its_lessons_when_people_look_at_the_cloc
         let why = day.board().missed.first().map(|missed| missed.why.clone()).expect("it can not go any more");
         assert!(why.starts_with("it is 8:5") && why.ends_with("Pepper must be tacked by 9:00"), "{date}: {why}");
     }
+}
+
+#[test]
+fn a_horse_that_is_late_is_wanted_when_it_was_and_not_when_it_will_be_ready() {
+    let mut book = book(&[("Pepper", 1)]);
+    lesson(&mut book, 9, 0, &["pepper"]);
+    let mut day = Day::planned(thursday(), (8, 0), book);
+    day.at(8, 33);
+    day.touch(said("pepper 9:00", Step::Brush, Mark::Begun, "ana"));
+    day.after_ms(2_000);
+    // It will be brushed at 8:48 and tacked at 8:58, and is to be ready ten minutes before its rider mounts.
+    let wanted: Vec<_> = day.board().next.iter().take(2).map(|job| (job.pace, job.done_by)).collect();
+    assert_eq!(wanted, [(Pace::Late, time(8, 48)), (Pace::Late, time(8, 50))]);
 }
 
 #[test]
