@@ -41,6 +41,9 @@ const PRICE_ROUNDS: u64 = 3;
 const STEPS_A_PRICE_ROUND: u64 = 1000;
 /// A step of the search takes about as long as so many labels of a proof.
 const LABELS_A_STEP: u64 = 16;
+/// Hundredths of the effort for a proof that is likely to come to an end, and for one that is not: it gives a bound at the least.
+const LIKELY_PROOF: u64 = 60;
+const UNLIKELY_PROOF: u64 = 1;
 /// One part in so many of the effort is for the last small changes.
 const POLISH_ONE_IN: u64 = 12;
 /// The most steps before a proof is tried: a plan near the best makes it short.
@@ -170,7 +173,7 @@ fn prove(
     go_on: &mut dyn FnMut() -> bool,
 ) -> u64 {
     if proof::possible(day, table) {
-        let labels = LABELS_A_STEP * if proof::likely(day) { effort.0 * 6 / 10 } else { effort.0 / 100 };
+        let labels = LABELS_A_STEP * effort.0 * if proof::likely(day) { LIKELY_PROOF } else { UNLIKELY_PROOF } / 100;
         let cost = search.best_cost();
         let state = search.best();
         let known = Known { cost, tasks: &state.tasks(), worked: &state.load };

@@ -106,7 +106,7 @@ impl<'a> Pair<'a> {
             piece.stays = true;
             return;
         }
-        let cost = |groom: usize| self.state.hand_cost(i, JOBS[job], Hand::of(groom));
+        let cost = |groom: usize| self.state.table.hand_cost(i, JOBS[job], Hand::of(groom));
         piece.cost += cost(to) - cost(from);
         piece.longer += if whose == 0 { length } else { -length };
         self.jobs.push(number);

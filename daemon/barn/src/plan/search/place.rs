@@ -173,7 +173,7 @@ impl State<'_> {
 
     /// What it costs that this hand does so many more minutes: staff, reshuffle, share of `busiest`, dislike.
     fn work_cost(&self, i: usize, job: Job, hand: Hand, minutes: Minute, tune: &Tune) -> i64 {
-        self.hand_cost(i, job, hand) + self.load_cost(hand, minutes, tune)
+        self.table.hand_cost(i, job, hand) + self.load_cost(hand, minutes, tune)
     }
 
     pub(super) fn load_cost(&self, hand: Hand, minutes: Minute, tune: &Tune) -> i64 {

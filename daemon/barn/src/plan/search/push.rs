@@ -86,7 +86,7 @@ impl State<'_> {
             let work = if whole {
                 self.block_cost(i, half, hand, length, tune)
             } else {
-                self.hand_cost(i, Job::Tack, hand) + self.load_cost(hand, length, tune)
+                self.table.hand_cost(i, Job::Tack, hand) + self.load_cost(hand, length, tune)
             };
             if best.as_ref().is_some_and(|best| work >= best.cost) {
                 continue;
@@ -156,7 +156,7 @@ impl State<'_> {
         let length = outing.minutes[1];
         for &groom in &self.table.cleared[i] {
             let hand = Hand::of(groom);
-            let work = self.hand_cost(i, Job::Tack, hand) + self.load_cost(hand, length, tune);
+            let work = self.table.hand_cost(i, Job::Tack, hand) + self.load_cost(hand, length, tune);
             let in_time = self.latest(i, hand, length, tack_from, outing.ready);
             let late = self.earliest(i, hand, length, tack_from.max(outing.ready + 1 - length), outing.mount);
             for start in [in_time, late].into_iter().flatten() {
@@ -250,14 +250,16 @@ impl State<'_> {
     /// What it costs that this hand brushes for a tack of that one, times left out.
     fn brush_cost(&self, i: usize, hand: Hand, tacker: Hand, tune: &Tune) -> i64 {
         let handover = if hand == tacker { 0 } else { self.day.costs.handover };
-        handover + self.hand_cost(i, Job::Brush, hand) + self.load_cost(hand, self.day.outings[i].minutes[0], tune)
+        handover
+            + self.table.hand_cost(i, Job::Brush, hand)
+            + self.load_cost(hand, self.day.outings[i].minutes[0], tune)
     }
 
     /// What it costs that one hand does all of a half that has not begun, times left out.
     fn block_cost(&self, i: usize, half: Half, hand: Hand, length: Minute, tune: &Tune) -> i64 {
         let begun = &self.day.outings[i].begun;
         let open = |job: &&Job| begun[**job as usize].is_none();
-        let hands: i64 = jobs(half).iter().filter(open).map(|&job| self.hand_cost(i, job, hand)).sum();
+        let hands: i64 = jobs(half).iter().filter(open).map(|&job| self.table.hand_cost(i, job, hand)).sum();
         let brushed = begun[0].filter(|_| half == Half::Front);
         let (handover, waited) = brushed.map_or((0, 0), |brush| {
             let wait = self.day.outings[i].ready - self.day.outings[i].minutes[1] - brush.span.to;

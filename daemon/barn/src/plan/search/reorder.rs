@@ -10,6 +10,7 @@ use super::moves::widen;
 use super::place::Tune;
 use super::round::{NOWHERE, Search, around, join};
 use super::state::{FIXED, Half, Slot, State, jobs, key, of_key};
+use super::table::NEVER;
 use crate::plan::day::{Hand, JOBS, Job, Minute, Span};
 
 /// How many jobs of the line are put in order: from the first number on, less than the second.
@@ -26,8 +27,6 @@ const STEPS_A_HAND: usize = 32;
 const HANDS_A_REORDER: u64 = 6;
 /// What keeps a half from the line that it is to leave.
 const NOT_HERE: i64 = 1_000_000;
-/// What can not be.
-const NEVER: i64 = i64::MAX / 4;
 
 /// Jobs of one line to be put in order.
 struct Stretch {

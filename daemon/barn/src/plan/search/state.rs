@@ -337,7 +337,7 @@ impl<'a> State<'a> {
     /// What a half costs with these slots.
     pub(in crate::plan) fn half_cost(&self, i: usize, half: Half, slots: &[Slot; 3]) -> i64 {
         let (costs, outing) = (&self.day.costs, &self.day.outings[i]);
-        let hands = |job: Job| self.hand_cost(i, job, slots[job as usize].hand);
+        let hands = |job: Job| self.table.hand_cost(i, job, slots[job as usize].hand);
         match half {
             Half::Front => {
                 let [brush, tack, _] = slots;
@@ -356,12 +356,7 @@ impl<'a> State<'a> {
     pub(in crate::plan) fn hands_cost(&self, i: usize) -> i64 {
         let slots = &self.outings[i].slots;
         let handover = if slots[0].hand == slots[1].hand { 0 } else { self.day.costs.handover };
-        handover + JOBS.into_iter().map(|job| self.hand_cost(i, job, slots[job as usize].hand)).sum::<i64>()
-    }
-
-    /// What it costs that this hand does the job, times and load left out.
-    pub(in crate::plan) fn hand_cost(&self, i: usize, job: Job, hand: Hand) -> i64 {
-        self.table.hand_cost(i, job, hand)
+        handover + JOBS.into_iter().map(|job| self.table.hand_cost(i, job, slots[job as usize].hand)).sum::<i64>()
     }
 
     /// What it costs that the tack ends then.

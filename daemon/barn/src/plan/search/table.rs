@@ -86,7 +86,7 @@ impl Table {
     }
 }
 
-/// More than any plan costs.
+/// More than any plan costs: what can not be.
 pub(super) const NEVER: i64 = i64::MAX / 4;
 
 /// Pairs of outings that can not both go, whatever hands there are.

@@ -129,7 +129,8 @@ impl Beam<'_> {
         let length = outing.minutes[Job::PutAway as usize];
         let start = self.fit(turn.groom, outing, turn.now.max(self.rest.back[turn.open]), length);
         if turn.may_wait_until(start) {
-            let cost = state.put_away_cost(i, start - outing.back) + state.hand_cost(i, Job::PutAway, turn.hand());
+            let cost =
+                state.put_away_cost(i, start - outing.back) + state.table.hand_cost(i, Job::PutAway, turn.hand());
             self.next(going, turn.act(What::PutAway, [start; 2]), Some((turn.groom, start + length)), cost);
         }
     }
@@ -162,7 +163,7 @@ impl Beam<'_> {
         let wanted = outing.ready - tack - brush;
         let starts = self.now_or_when_wanted(turn.groom, outing, turn.now.max(horse), wanted, brush);
         let soonest = starts.clone().next().unwrap_or(EVER.to);
-        let by_hand = state.hand_cost(i, Job::Brush, turn.hand());
+        let by_hand = state.table.hand_cost(i, Job::Brush, turn.hand());
         if in_time(soonest, soonest + brush + tack) {
             self.next(going, turn.act(What::Brush, [soonest; 2]), Some((turn.groom, soonest + brush)), by_hand);
         }
@@ -183,7 +184,7 @@ impl Beam<'_> {
         let tacks = self.fit(turn.groom, outing, turn.now.max(horse + brush).max(gear), tack);
         let brushes = tacks - brush;
         if in_time(tacks, tacks + tack) && self.fit_staff(outing, brushes, brush) == brushes {
-            let called = state.hand_cost(i, Job::Brush, Hand::STAFF) + costs.handover;
+            let called = state.table.hand_cost(i, Job::Brush, Hand::STAFF) + costs.handover;
             let cost = self.tack_cost(turn.open, tacks, turn.hand()) + called;
             let act = Act { hands: [STAFF, turn.groom as Who], ..turn.act(What::Front, [brushes, tacks]) };
             self.next(going, act, Some((turn.groom, tacks + tack)), cost);
@@ -202,7 +203,7 @@ impl Beam<'_> {
         if begun.is_done(open, Job::Tack) {
             let start = self.fit_staff(outing, self.rest.back[open], put_away);
             if !pressed || now - start > STOOD {
-                let called = state.hand_cost(i, Job::PutAway, Hand::STAFF);
+                let called = state.table.hand_cost(i, Job::PutAway, Hand::STAFF);
                 let act = Act::new(open, What::PutAway, [STAFF; 2], [start; 2]);
                 self.next(going, act, None, state.put_away_cost(i, start - outing.back) + called);
             }
@@ -218,7 +219,7 @@ impl Beam<'_> {
                 let handover = if brushed_by == STAFF { 0 } else { costs.handover };
                 (What::Tack, costs.brushed_wait * i64::from(tacks - Minute::from(brushed)) + handover)
             } else {
-                (What::Front, state.hand_cost(i, Job::Brush, Hand::STAFF))
+                (What::Front, state.table.hand_cost(i, Job::Brush, Hand::STAFF))
             };
             let act = Act::new(open, what, [STAFF; 2], [tacks - brush, tacks]);
             self.next(going, act, None, self.tack_cost(open, tacks, Hand::STAFF) + before);
@@ -281,7 +282,7 @@ impl Beam<'_> {
     fn tack_cost(&self, open: usize, start: Minute, hand: Hand) -> i64 {
         let i = self.open[open];
         let end = start + self.outing(open).minutes[Job::Tack as usize];
-        self.state.tack_cost(i, end) + self.state.hand_cost(i, Job::Tack, hand)
+        self.state.tack_cost(i, end) + self.state.table.hand_cost(i, Job::Tack, hand)
     }
 
     /// The earliest start from then on, and the earliest from when it is wanted, where that is later.
