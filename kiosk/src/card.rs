@@ -2,7 +2,7 @@
 //! side, steps and handling, is [`pages::steps`](crate::pages::steps); both have the same buttons. Pure; it sends nothing.
 
 use bellmare_barn::board::{
-    Board, HorseView, Job, Links, MissedView, Pace, RideView, StallView, VitalsLine, WaterState, WaterView,
+    Board, HorseView, Job, Links, Pace, RideView, StallView, VitalsLine, WaterState, WaterView,
 };
 use bellmare_barn::book::WaterPlace;
 use bellmare_barn::care::vitals::Urgency;
@@ -87,8 +87,10 @@ pub struct CardFrame {
     pub notes_px: f32,
     /// Font size of the ride's line.
     pub ride_px: f32,
-    /// Width of the ride's line.
+    /// Width of the ride's line, and of what stands under it.
     pub ride_w: f32,
+    /// Font size of what stands under it.
+    pub then_px: f32,
     /// Height of a piece of tack.
     pub tack_h: f32,
     /// Where the first piece begins, under its title; on a small glass it has none.
@@ -125,15 +127,15 @@ pub fn draw(here: &Here<'_>, stall: &StallId, sizes: &Sizes) -> Option<Card> {
     let units = board.units;
     let ride = ride(view);
     let horse = view.horse.as_ref();
-    let cell = stalls::cell(view, units);
+    let cell = stalls::cell(board, view);
+    let (pace, pace_word) = pace(board, horse, ride);
     let (ride_line, then) = match (horse, ride) {
         (None, _) => (words::no_horse(), String::new()),
         (Some(horse), ride) => {
-            (ride_line(board, horse), ride.and_then(|ride| then(board, horse, ride)).unwrap_or_default())
+            (ride_line(board, horse), ride.and_then(|ride| then(board, horse, ride, &pace_word)).unwrap_or_default())
         }
     };
     let back = ride.is_some_and(stalls::is_back);
-    let (pace, pace_word) = pace(board, horse, ride);
     let notes = horse.map(|horse| steps_page::notes(horse, here.language).join("\n")).unwrap_or_default();
     let checked = horse.and_then(|horse| last_check(horse, units));
     let mut card = Card {
@@ -193,7 +195,7 @@ fn pace(board: &Board, horse: Option<&HorseView>, ride: Option<&RideView>) -> (T
     if let Some(away) = &horse.away {
         return (Tone::Unknown, words::away(&away.why, &words::time(away.until, board.units)));
     }
-    if ride.is_some_and(|ride| missed(board, ride).is_some()) {
+    if ride.is_some_and(|ride| stalls::missed(board, ride).is_some()) {
         return (Tone::Late, words::can_not_go());
     }
     match ride.and_then(|ride| stalls::doing(ride).0.zip(Some(ride))) {
@@ -347,17 +349,13 @@ fn takes(horse: &HorseView, step: Step, sizes: &Sizes) -> Option<String> {
     Some(words::takes(time.minutes, times))
 }
 
-/// Why the horse can not go, or when it goes again.
-fn then(board: &Board, horse: &HorseView, ride: &RideView) -> Option<String> {
-    if let Some(missed) = missed(board, ride) {
-        return Some(words::can_not_go_why(&missed.why));
+/// Why the horse can not go, or when it goes again. That it can not go is not said once more where it stands beside its name.
+fn then(board: &Board, horse: &HorseView, ride: &RideView, pace_word: &str) -> Option<String> {
+    if let Some(missed) = stalls::missed(board, ride) {
+        let said = pace_word == words::can_not_go();
+        return Some(if said { missed.why.clone() } else { words::can_not_go_why(&missed.why) });
     }
     horse.rides.get(1).map(|next| words::then(&words::time(next.mount, board.units)))
-}
-
-/// What is told of a ride that the plan gives up.
-fn missed<'a>(board: &'a Board, ride: &RideView) -> Option<&'a MissedView> {
-    board.missed.iter().find(|missed| missed.ride == ride.id)
 }
 
 fn ride(view: &StallView) -> Option<&RideView> {
@@ -433,6 +431,8 @@ fn lay_out(card: &Card, ways: &[Vec<Item>], sizes: &Sizes, base: f32, two_sides:
     let ride_room = if tall { inner } else { inner - head_left(card, title, base) };
     frame.ride_w = ride_room;
     frame.ride_px = text::fit(&card.ride, ride_room / 1.03, base * 1.15, Weight::SemiBold);
+    let (small, least) = (base * 0.8, sizes.arm_font(LEAST_ARCMIN));
+    frame.then_px = text::fit(&card.then, ride_room / 1.03, small, Weight::Regular).max(least.min(small));
     let (foot, placed) = place_foot(&broken(ways, sizes, gap), sizes, gap, base);
     let bottom = foot - gap * 0.8;
     let height = bottom - top;

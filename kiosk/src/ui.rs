@@ -132,6 +132,7 @@ impl Rows {
             notes_px: frame.notes_px,
             ride_px: frame.ride_px,
             ride_w: frame.ride_w,
+            then_px: frame.then_px,
             tack_h: frame.tack_h,
             tack_top: frame.tack_top,
             gap: frame.gap,

@@ -143,7 +143,7 @@ pub fn picture(view: &View) -> Scene {
         };
         let least = arcmin <= LEAST_ARCMIN;
         if let Some(frame) = Frame::roomy(&wanted) {
-            let pages = stalls::pages(&aisles, view.board.units, &frame, &view.sizes);
+            let pages = stalls::pages(&aisles, view.board, &frame, &view.sizes);
             if pages.len() <= 1 {
                 chosen = Some((frame, pages));
                 break;
@@ -152,7 +152,7 @@ pub fn picture(view: &View) -> Scene {
         if least {
             let arrange = |footer: bool| {
                 let frame = Frame::tight(&Wanted { footer, ..wanted });
-                let pages = stalls::pages(&aisles, view.board.units, &frame, &view.sizes);
+                let pages = stalls::pages(&aisles, view.board, &frame, &view.sizes);
                 (frame, pages)
             };
             let whole = arrange(false);

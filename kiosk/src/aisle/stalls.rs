@@ -1,7 +1,7 @@
 //! The stalls of the picture: which of them needs somebody, in which words, how wide it stands, and which share a page.
 //! It decides no colours; it knows no hub.
 
-use bellmare_barn::board::{Board, Pace, RideView, StallView, WaterState, WaterView};
+use bellmare_barn::board::{Board, MissedView, Pace, RideView, StallView, WaterState, WaterView};
 use bellmare_barn::book::Side;
 use bellmare_barn::input::Mark;
 use bellmare_barn::limits::DisplayUnits;
@@ -79,10 +79,10 @@ impl Page<'_> {
 }
 
 /// Breaks the aisles into pages. Stalls that face each other stay on the same page.
-pub fn pages<'a>(aisles: &[Rows<'a>], units: DisplayUnits, frame: &Frame, sizes: &Sizes) -> Vec<Page<'a>> {
+pub fn pages<'a>(aisles: &[Rows<'a>], board: &Board, frame: &Frame, sizes: &Sizes) -> Vec<Page<'a>> {
     let room = frame.upper.w;
     let gap = frame.gap;
-    let need = |stall: &&'a StallView| -> f32 { width_needed(stall, units, &frame.types, frame.low, sizes) + gap };
+    let need = |stall: &&'a StallView| -> f32 { width_needed(board, stall, &frame.types, frame.low, sizes) + gap };
     let mut pages = Vec::new();
     for rows in aisles {
         if frame.mode == Mode::Single {
@@ -145,13 +145,13 @@ pub fn cells(page: &Page, board: &Board, frame: &Frame, sizes: &Sizes) -> Vec<Ce
 /// One row: everybody gets what is needed, then the loud ones up to a half more, then all alike.
 fn row(stalls: &[&StallView], board: &Board, rect: Rect, frame: &Frame, sizes: &Sizes) -> Vec<Cell> {
     let types = &frame.types;
-    let mut cells: Vec<Cell> = stalls.iter().map(|stall| cell(stall, board.units)).collect();
+    let mut cells: Vec<Cell> = stalls.iter().map(|stall| cell(board, stall)).collect();
     if cells.is_empty() {
         return cells;
     }
     let gaps = frame.gap * (cells.len() - 1) as f32;
     let mut widths: Vec<f32> =
-        stalls.iter().map(|stall| width_needed(stall, board.units, types, frame.low, sizes).min(rect.w)).collect();
+        stalls.iter().map(|stall| width_needed(board, stall, types, frame.low, sizes).min(rect.w)).collect();
     let mut spare = (rect.w - gaps - widths.iter().sum::<f32>()).max(0.0);
     let loud = cells.iter().filter(|cell| cell.loud).count();
     if loud > 0 {
@@ -179,8 +179,8 @@ fn loud_margin(types: &Type) -> f32 {
     types.far * 0.3 + types.far * 1.0 + types.far * 0.16
 }
 
-fn width_needed(stall: &StallView, units: DisplayUnits, types: &Type, low: bool, sizes: &Sizes) -> f32 {
-    let cell = cell(stall, units);
+fn width_needed(board: &Board, stall: &StallView, types: &Type, low: bool, sizes: &Sizes) -> f32 {
+    let cell = cell(board, stall);
     if !cell.loud {
         let number = text::width(&cell.id, types.quiet, Weight::SemiBold);
         let mount = text::width("12:59", types.quiet, Weight::SemiBold);
@@ -239,7 +239,8 @@ fn finish(cell: &mut Cell, stall: &StallView, units: DisplayUnits, frame: &Frame
 }
 
 /// What a stall says, before it has a place.
-pub fn cell(stall: &StallView, units: DisplayUnits) -> Cell {
+pub fn cell(board: &Board, stall: &StallView) -> Cell {
+    let units = board.units;
     let (vessel, vessel_tone, vessel_since) = match stall.water {
         WaterView::NoBucket => (Vessel::None, Tone::Quiet, String::new()),
         WaterView::NeverHeard => (Vessel::Unknown, Tone::Unknown, String::new()),
@@ -262,20 +263,23 @@ pub fn cell(stall: &StallView, units: DisplayUnits) -> Cell {
         _ => (water.clone(), vessel_since),
     };
     let ride = stall.horse.as_ref().and_then(|horse| horse.rides.first());
+    // Nobody is to hurry for a ride that is given up.
+    let given_up = ride.is_some_and(|ride| missed(board, ride).is_some());
+    let goes = ride.filter(|_| !given_up);
     let name = stall.horse.as_ref().map(|horse| horse.name.clone()).unwrap_or_default();
     let mut cell = Cell {
         id: stall.id.to_string(),
         name,
-        mount: ride.map(|ride| words::time(ride.mount, units)).unwrap_or_default(),
+        mount: goes.map(|ride| words::time(ride.mount, units)).unwrap_or_default(),
         vessel,
         vessel_tone,
         vessel_word,
         vessel_since,
         links: ride.map(|ride| [ride.links.brush, ride.links.tack, ride.links.lead_out]),
-        ready: ride.is_some_and(|ride| ride.pace == Pace::Ready && ride.links.lead_out != Mark::Done),
+        ready: goes.is_some_and(|ride| ride.pace == Pace::Ready && ride.links.lead_out != Mark::Done),
         ..Cell::default()
     };
-    let (pace, job) = ride.map(doing).unwrap_or_default();
+    let (pace, job) = goes.map(doing).unwrap_or_default();
     let unwell = stall.horse.as_ref().and_then(|horse| horse.wrong.as_ref());
     match (vessel_tone, pace) {
         _ if unwell.is_some() => {
@@ -310,12 +314,14 @@ pub fn cell(stall: &StallView, units: DisplayUnits) -> Cell {
         }
         (_, Some(Pace::Later) | None) => {}
     }
-    // Where a horse is not, or that it rests, stands in place of a mount that it has not.
+    // Where a horse is not, that it rests or can not go, stands in place of a mount that it has not.
     if let (true, Some(horse)) = (cell.mount.is_empty(), &stall.horse) {
         cell.mount = if horse.scratched {
             words::rests()
         } else if let Some(away) = &horse.away {
             words::away_till(&words::time(away.until, units))
+        } else if given_up {
+            words::can_not_go()
         } else {
             String::new()
         };
@@ -340,6 +346,11 @@ pub fn doing(ride: &RideView) -> (Option<Pace>, String) {
             (Some(ride.pace), next.unwrap_or_default())
         }
     }
+}
+
+/// What is told of a ride that the plan gives up.
+pub fn missed<'a>(board: &'a Board, ride: &RideView) -> Option<&'a MissedView> {
+    board.missed.iter().find(|missed| missed.ride == ride.id)
 }
 
 /// True where a horse is back from its last ride under this tack and is to be put away.

@@ -180,9 +180,10 @@ fn every_state_of_water_has_a_word_and_a_shape_of_its_own() {
     ];
     let mut said = Vec::new();
     for water in states {
-        let mut stall = samples::board("morning").stalls[3].clone();
-        stall.water = water;
-        let cell = cell(&stall, DisplayUnits::Metric);
+        let mut board = samples::board("morning");
+        board.units = DisplayUnits::Metric;
+        board.stalls[3].water = water;
+        let cell = cell(&board, &board.stalls[3]);
         let words = format!("{} {}", cell.vessel_word, cell.word);
         assert!(!cell.vessel_word.is_empty(), "{water:?}");
         assert!(!said.contains(&words), "{words} is said of two states");
@@ -324,7 +325,7 @@ fn a_horse_that_is_out_says_nothing_and_one_that_is_back_is_put_away() {
         }
         let card = card::draw(&Here::nobody(&board, Language::English), &StallId::from("3"), &sizes).expect("a card");
         let begin = card.ways[0].item.label();
-        (cell(&pepper(&board), board.units).word, card.pace_word, begin)
+        (cell(&board, &pepper(&board)).word, card.pace_word, begin)
     };
     let told = |word: &str, pace: &str, begin: &str| (word.to_owned(), pace.to_owned(), begin.to_owned());
     assert_eq!(set(&|_| {}), told("tack up", "", "Begin tacking, about 11 min, from 3 times"));
@@ -356,6 +357,19 @@ fn what_the_plan_can_not_have_is_told_with_the_reason() {
             .as_text();
     assert!(text.contains("Pepper | can not go | - | 9:45"), "{text}");
     let card = card::draw(&Here::nobody(&board, Language::English), &StallId::from("3"), &sizes).expect("a card");
+    assert_eq!((card.pace_word.as_str(), card.then.as_str()), ("can not go", "saddle 12 is on Juniper until 10:40"));
+    // Where something else stands beside its name, that is said with the reason.
+    let mut away = board.clone();
+    for stall in away.stalls.iter_mut().filter(|stall| stall.id.as_str() == "3") {
+        stall.horse.as_mut().expect("Pepper").scratched = true;
+    }
+    let card = card::draw(&Here::nobody(&away, Language::English), &StallId::from("3"), &sizes).expect("a card");
     assert_eq!(card.then, "can not go: saddle 12 is on Juniper until 10:40");
-    assert_eq!(card.pace_word, "can not go");
+    // Nobody is to hurry for it, late as it is.
+    for stall in board.stalls.iter_mut().filter(|stall| stall.id.as_str() == "3") {
+        stall.horse.as_mut().expect("Pepper").rides[0].pace = Pace::Late;
+    }
+    let pepper = board.stalls.iter().find(|stall| stall.id.as_str() == "3").expect("Pepper");
+    let cell = cell(&board, pepper);
+    assert_eq!((cell.loud, cell.word.as_str(), cell.mount.as_str()), (false, "", "can not go"));
 }

@@ -27,7 +27,7 @@ use super::view::name_of;
 
 /// Jobs that should begin later than this many minutes from now are not shown yet.
 const NEXT_WITHIN: i64 = 180;
-/// A late job comes first where it begins within this many minutes.
+/// A late job comes first where it begins within this many minutes, and its horse's stall is late.
 const PRESSING: i64 = 30;
 
 /// The day as it is to be shown.
@@ -115,7 +115,7 @@ impl Shown<'_> {
             place: one.one.lesson.place.clone(),
             links: one.links,
             last: one.last,
-            pace: one.pace,
+            pace: self.pace(one),
             tack: book
                 .tack_for(&one.one.ride.horse, &one.one.ride.usage)
                 .into_iter()
@@ -203,13 +203,10 @@ impl Shown<'_> {
         let Some(jobs) = &planned.jobs else { return Vec::new() };
         let now = live.today.now();
         let limits = &self.barn.limits;
-        let ready_by = outing.first().mount - i64::from(limits.lessons.ready_lead.0);
+        let ready_by = self.ready_by(outing);
         let back = outing.last().dismount + i64::from(limits.plan.walk_back.0);
         let minutes = |job| i64::from(self.known().habits.estimate(outing.horse, job, false).minutes);
-        let tacked_late = job_of(jobs, day::Job::Tack).is_some_and(|tack| {
-            live.stage(outing, day::Job::Tack).is_none() && tack.start + minutes(day::Job::Tack) > ready_by
-        });
-        let behind = tacked_late || self.pace_of(outing) == Some(Pace::Late);
+        let behind = self.tacked_late(live, outing) || self.pace_of(outing) == Some(Pace::Late);
         let mut next = Vec::new();
         for job in JOBS {
             let stage = live.stage(outing, job);
@@ -276,6 +273,31 @@ impl Shown<'_> {
             why: None,
         };
         Some((next.done_by, job))
+    }
+
+    /// How a ride goes. One that the plan can only ready late is late as soon as it is time for it, whatever is left to do.
+    fn pace(&self, one: &Readiness<'_>) -> Pace {
+        let Some(live) = &self.live else { return one.pace };
+        let soon = one.start_by - live.today.now() <= PRESSING;
+        let outing = self.standing.iter().find(|outing| outing.first().ride.id == one.one.ride.id);
+        match one.pace {
+            Pace::Later | Pace::Now if soon && outing.is_some_and(|outing| self.tacked_late(live, outing)) => {
+                Pace::Late
+            }
+            pace => pace,
+        }
+    }
+
+    /// Whether the plan has a tack end later than the horse is to be ready.
+    fn tacked_late(&self, live: &Live<'_>, outing: &Outing<'_>) -> bool {
+        let minutes = i64::from(self.known().habits.estimate(outing.horse, day::Job::Tack, false).minutes);
+        let tack = self.planned(outing).and_then(|planned| job_of(planned.jobs.as_ref()?, day::Job::Tack));
+        live.stage(outing, day::Job::Tack).is_none()
+            && tack.is_some_and(|tack| tack.start + minutes > self.ready_by(outing))
+    }
+
+    fn ready_by(&self, outing: &Outing<'_>) -> i64 {
+        outing.first().mount - i64::from(self.barn.limits.lessons.ready_lead.0)
     }
 
     fn pace_of(&self, outing: &Outing<'_>) -> Option<Pace> {

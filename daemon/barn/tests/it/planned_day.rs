@@ -192,6 +192,13 @@ fn a_groom_goes_home_and_somebody_else_has_the_work_within_two_seconds() {
     // Fifty minutes of work from 8:01: the second horse is a minute late, which costs less than calling staff.
     assert_eq!(hands(&day, "Juniper"), ["Ana", "Ana", "Ana"]);
     assert_eq!(hands(&day, "Pepper"), ["Ana", "Ana", "Ana"]);
+    // By what is left to do each of them could still be ready. The stall goes by the plan, as the list does.
+    let board = day.board();
+    let stalls = board.stalls.iter().filter_map(|stall| stall.horse.as_ref());
+    let late: Vec<&str> = stalls.filter(|h| h.rides[0].pace == Pace::Late).map(|h| h.name.as_str()).collect();
+    let mut told: Vec<&str> = board.next.iter().filter(|job| job.pace == Pace::Late).map(|job| &*job.name).collect();
+    told.dedup();
+    assert_eq!((late.len(), &late), (1, &told));
 }
 
 #[test]
