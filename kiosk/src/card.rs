@@ -127,7 +127,8 @@ pub fn draw(here: &Here<'_>, stall: &StallId, sizes: &Sizes) -> Option<Card> {
     let units = board.units;
     let ride = ride(view);
     let horse = view.horse.as_ref();
-    let cell = stalls::cell(board, view);
+    // A card also shows how far a horse is that can not go.
+    let cell = Cell { links: ride.map(stalls::links), ..stalls::cell(board, view) };
     let (pace, pace_word) = pace(board, horse, ride);
     let (ride_line, then) = match (horse, ride) {
         (None, _) => (words::no_horse(), String::new()),

@@ -55,7 +55,7 @@ pub struct Cell {
     pub vessel_word: String,
     /// Since when the bucket is not known.
     pub vessel_since: String,
-    /// Brushed, tacked, led out; none without a ride.
+    /// Brushed, tacked, led out; none without a ride that can go.
     pub links: Option<[Mark; 3]>,
     /// True where the horse is ready.
     pub ready: bool,
@@ -275,7 +275,7 @@ pub fn cell(board: &Board, stall: &StallView) -> Cell {
         vessel_tone,
         vessel_word,
         vessel_since,
-        links: ride.map(|ride| [ride.links.brush, ride.links.tack, ride.links.lead_out]),
+        links: goes.map(links),
         ready: goes.is_some_and(|ride| ride.pace == Pace::Ready && ride.links.lead_out != Mark::Done),
         ..Cell::default()
     };
@@ -346,6 +346,11 @@ pub fn doing(ride: &RideView) -> (Option<Pace>, String) {
             (Some(ride.pace), next.unwrap_or_default())
         }
     }
+}
+
+/// How far a ride's horse is: brushed, tacked, led out.
+pub fn links(ride: &RideView) -> [Mark; 3] {
+    [ride.links.brush, ride.links.tack, ride.links.lead_out]
 }
 
 /// What is told of a ride that the plan gives up.

@@ -372,4 +372,6 @@ fn what_the_plan_can_not_have_is_told_with_the_reason() {
     let pepper = board.stalls.iter().find(|stall| stall.id.as_str() == "3").expect("Pepper");
     let cell = cell(&board, pepper);
     assert_eq!((cell.loud, cell.word.as_str(), cell.mount.as_str()), (false, "", "can not go"));
+    // Nothing there is to be done. How far it has come stands on its card.
+    assert!(cell.links.is_none() && card.cell.links.is_some());
 }
