@@ -2,7 +2,7 @@
 //! side, steps and handling, is [`pages::steps`](crate::pages::steps); both have the same buttons. Pure; it sends nothing.
 
 use bellmare_barn::board::{
-    Board, HorseView, Job, Links, Pace, RideView, StallView, VitalsLine, WaterState, WaterView,
+    AwayView, Board, HorseView, Job, Links, Pace, RideView, StallView, VitalsLine, WaterState, WaterView,
 };
 use bellmare_barn::book::WaterPlace;
 use bellmare_barn::care::vitals::Urgency;
@@ -46,8 +46,10 @@ pub struct Card {
     pub stall: String,
     /// When, and by whom taught; or that there is no ride.
     pub ride: String,
-    /// The ride after.
+    /// The ride after, or why it can not go or staff are called.
     pub then: String,
+    /// It is one of these reasons.
+    pub reason: bool,
     /// Whether it is in time.
     pub pace: Tone,
     /// The pace's word; empty where it is in time.
@@ -130,12 +132,7 @@ pub fn draw(here: &Here<'_>, stall: &StallId, sizes: &Sizes) -> Option<Card> {
     // A card also shows how far a horse is that can not go.
     let cell = Cell { links: ride.map(stalls::links), ..stalls::cell(board, view) };
     let (pace, pace_word) = pace(board, horse, ride);
-    let (ride_line, then) = match (horse, ride) {
-        (None, _) => (words::no_horse(), String::new()),
-        (Some(horse), ride) => {
-            (ride_line(board, horse), ride.and_then(|ride| then(board, horse, ride, &pace_word)).unwrap_or_default())
-        }
-    };
+    let reason = horse.zip(ride).and_then(|(horse, ride)| reason(board, horse, ride));
     let back = ride.is_some_and(stalls::is_back);
     let notes = horse.map(|horse| steps_page::notes(horse, here.language).join("\n")).unwrap_or_default();
     let checked = horse.and_then(|horse| last_check(horse, units));
@@ -143,8 +140,9 @@ pub fn draw(here: &Here<'_>, stall: &StallId, sizes: &Sizes) -> Option<Card> {
         frame: CardFrame::default(),
         name: horse.map_or_else(|| words::stall(view.id.as_str()), |horse| horse.name.clone()),
         stall: if horse.is_some() { words::stall(view.id.as_str()) } else { String::new() },
-        ride: ride_line,
-        then,
+        ride: horse.map_or_else(words::no_horse, |horse| ride_line(board, horse)),
+        then: String::new(),
+        reason: reason.is_some(),
         pace,
         pace_word,
         tack: ride.map(tack).unwrap_or_default(),
@@ -159,7 +157,8 @@ pub fn draw(here: &Here<'_>, stall: &StallId, sizes: &Sizes) -> Option<Card> {
         checked: checked.map(|(line, _)| line).unwrap_or_default(),
         ways: Vec::new(),
     };
-    card.frame = frame(&mut card, &ways(here, view, CardSide::Tack, sizes), sizes);
+    let then = reason.unwrap_or_else(|| horse.and_then(|horse| then(board, horse)).into_iter().collect());
+    card.frame = frame(&mut card, &then, &ways(here, view, CardSide::Tack, sizes), sizes);
     Some(card)
 }
 
@@ -182,19 +181,30 @@ pub fn job(horse: &HorseView) -> Job {
     }
 }
 
+/// What keeps a horse from work, whatever its ride.
+enum Keeps<'a> {
+    /// Something is said to be wrong with it; whether the vet is called at once.
+    Wrong(bool),
+    /// It does no more work today.
+    Scratched,
+    Away(&'a AwayView),
+}
+
+fn keeps_from_work(horse: &HorseView) -> Option<Keeps<'_>> {
+    let wrong = horse.wrong.as_ref().map(|report| Keeps::Wrong(report.vet_now));
+    wrong.or(horse.scratched.then_some(Keeps::Scratched)).or(horse.away.as_ref().map(Keeps::Away))
+}
+
 /// What stands beside the name: whether it works at all, then whether it can go and is in time. Nobody is to hurry for a ride
 /// that is given up.
 fn pace(board: &Board, horse: Option<&HorseView>, ride: Option<&RideView>) -> (Tone, String) {
     let Some(horse) = horse else { return (Tone::Quiet, String::new()) };
-    if let Some(report) = &horse.wrong {
-        let tone = if report.vet_now { Tone::Vet } else { Tone::Care };
-        return (tone, words::wrong_short());
-    }
-    if horse.scratched {
-        return (Tone::Stop, words::scratched());
-    }
-    if let Some(away) = &horse.away {
-        return (Tone::Unknown, words::away(&away.why, &words::time(away.until, board.units)));
+    if let Some(keeps) = keeps_from_work(horse) {
+        return match keeps {
+            Keeps::Wrong(vet_now) => (if vet_now { Tone::Vet } else { Tone::Care }, words::wrong_short()),
+            Keeps::Scratched => (Tone::Stop, words::scratched()),
+            Keeps::Away(away) => (Tone::Unknown, words::away(&away.why, &words::time(away.until, board.units))),
+        };
     }
     if ride.is_some_and(|ride| stalls::missed(board, ride).is_some()) {
         return (Tone::Late, words::can_not_go());
@@ -222,7 +232,10 @@ pub fn ways(here: &Here<'_>, view: &StallView, side: CardSide, sizes: &Sizes) ->
                 );
             }
             let girth = if step == Step::PutAway { words::girth_done() } else { String::new() };
-            work.push(Item::button(words::done(step), say(step, Mark::Done)).below(girth).strong(Tone::Ready));
+            let done = Item::button(words::done(step), say(step, Mark::Done)).below(girth);
+            // Nothing is to be done for a ride that is given up; what was done all the same can be said.
+            let goes = stalls::missed(here.board, ride).is_none();
+            work.push(if goes { done.strong(Tone::Ready) } else { done });
         }
         if let Some(step) = last(ride) {
             work.push(Item::button(words::undo(), say(step, Mark::Open)).below(words::undo_what(step)));
@@ -350,12 +363,20 @@ fn takes(horse: &HorseView, step: Step, sizes: &Sizes) -> Option<String> {
     Some(words::takes(time.minutes, times))
 }
 
-/// Why the horse can not go, or when it goes again. That it can not go is not said once more where it stands beside its name.
-fn then(board: &Board, horse: &HorseView, ride: &RideView, pace_word: &str) -> Option<String> {
+/// Why the horse can not go, or why staff are called to what comes next; from all of it to the least that can be said. That it
+/// can not go is not said once more where it stands beside its name.
+fn reason(board: &Board, horse: &HorseView, ride: &RideView) -> Option<Vec<String>> {
     if let Some(missed) = stalls::missed(board, ride) {
-        let said = pace_word == words::can_not_go();
-        return Some(if said { missed.why.clone() } else { words::can_not_go_why(&missed.why) });
+        let why = words::missed(missed, board.units);
+        let beside = keeps_from_work(horse).is_none();
+        return Some(if beside { why } else { why.iter().map(|why| words::can_not_go_why(why)).collect() });
     }
+    let next = board.next.iter().find(|next| next.horse == horse.id && next.job == job(horse))?;
+    Some(words::staff_called(next.because.as_ref()?, board.units))
+}
+
+/// When the horse goes again.
+fn then(board: &Board, horse: &HorseView) -> Option<String> {
     horse.rides.get(1).map(|next| words::then(&words::time(next.mount, board.units)))
 }
 
@@ -402,7 +423,7 @@ fn tack(ride: &RideView) -> Vec<TackLine> {
         .collect()
 }
 
-fn frame(card: &mut Card, ways: &[Vec<Item>], sizes: &Sizes) -> CardFrame {
+fn frame(card: &mut Card, then: &[String], ways: &[Vec<Item>], sizes: &Sizes) -> CardFrame {
     let (w, h) = (sizes.panel.width_px, sizes.panel.height_px);
     let least = sizes.arm_font(LEAST_ARCMIN);
     let largest = sizes.arm_font(GOOD_ARCMIN).max((h / 25.0).min(w / 26.0));
@@ -415,7 +436,18 @@ fn frame(card: &mut Card, ways: &[Vec<Item>], sizes: &Sizes) -> CardFrame {
     let mut frame = laid.0;
     card.ways = laid.1;
     fit_notes(card, &mut frame, least);
+    fit_then(card, &mut frame, then, least);
     frame
+}
+
+/// Says as much under the ride as is not too small, and the least of it as small as that may be.
+fn fit_then(card: &mut Card, frame: &mut CardFrame, then: &[String], least: f32) {
+    let (room, largest) = (frame.ride_w / 1.03, frame.base * 0.8);
+    let least = least.min(largest);
+    let good = (least + largest) / 2.0;
+    let said = then.iter().find(|then| text::width(then, good, Weight::Regular) <= room);
+    card.then = said.or(then.last()).cloned().unwrap_or_default();
+    frame.then_px = text::fit(&card.then, room, largest, Weight::Regular).max(least);
 }
 
 fn lay_out(card: &Card, ways: &[Vec<Item>], sizes: &Sizes, base: f32, two_sides: bool) -> (CardFrame, Vec<Placed>) {
@@ -432,8 +464,6 @@ fn lay_out(card: &Card, ways: &[Vec<Item>], sizes: &Sizes, base: f32, two_sides:
     let ride_room = if tall { inner } else { inner - head_left(card, title, base) };
     frame.ride_w = ride_room;
     frame.ride_px = text::fit(&card.ride, ride_room / 1.03, base * 1.15, Weight::SemiBold);
-    let (small, least) = (base * 0.8, sizes.arm_font(LEAST_ARCMIN));
-    frame.then_px = text::fit(&card.then, ride_room / 1.03, small, Weight::Regular).max(least.min(small));
     let (foot, placed) = place_foot(&broken(ways, sizes, gap), sizes, gap, base);
     let bottom = foot - gap * 0.8;
     let height = bottom - top;

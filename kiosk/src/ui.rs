@@ -512,6 +512,7 @@ fn card_words(card: &CardScene) -> CardWords {
         stall: shared(&card.stall),
         ride: shared(&card.ride),
         then: shared(&card.then),
+        reason: card.reason,
         pace: tone(card.pace),
         pace_word: shared(&card.pace_word),
         put_on: shared(match (card.cell.links, card.back) {

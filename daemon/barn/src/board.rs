@@ -11,6 +11,7 @@ use crate::id::{BadgeId, HorseId, LessonId, PersonId, ReaderId, RideId, StallId}
 use crate::input::Sensor;
 use crate::language::Language;
 use crate::limits::DisplayUnits;
+use crate::plan::reason::{Hands, Hindrance};
 use crate::time::TimeOfDay;
 
 mod aisle;
@@ -205,9 +206,12 @@ pub struct NextJob {
     /// True while somebody is at it.
     #[serde(default)]
     pub under_way: bool,
-    /// Why staff are called to it.
+    /// Why staff are called to it, in English.
     #[serde(default)]
     pub why: Option<String>,
+    /// The same as a value.
+    #[serde(default)]
+    pub because: Option<Hands>,
 }
 
 /// Whose a job is.
@@ -240,8 +244,11 @@ pub struct MissedView {
     pub stall: StallId,
     /// When it was to be mounted.
     pub mount: TimeOfDay,
-    /// Why not, in the barn's words.
+    /// Why not, in English.
     pub why: String,
+    /// The same as a value.
+    #[serde(default)]
+    pub because: Option<Hindrance>,
 }
 
 /// A person who may sign in.

@@ -15,6 +15,7 @@ mod rounds;
 mod staff;
 mod time;
 mod water;
+mod why;
 mod work;
 mod wrong;
 
@@ -37,6 +38,7 @@ pub use rounds::*;
 pub use staff::*;
 pub use time::*;
 pub use water::*;
+pub use why::*;
 pub use work::*;
 pub use wrong::*;
 

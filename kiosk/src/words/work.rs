@@ -124,11 +124,6 @@ pub fn can_not_go() -> String {
     ask(|say| say.get_can_not_go())
 }
 
-/// Why not.
-pub fn can_not_go_why(why: &str) -> String {
-    ask(|say| say.invoke_can_not_go_why(why.into()))
-}
-
 /// Over the jobs.
 pub fn next() -> String {
     ask(|say| say.get_next())

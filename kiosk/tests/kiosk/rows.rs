@@ -1,14 +1,15 @@
 //! Boards as rows of text: what the picture says, without drawing it.
 
 use bellmare_barn::board::{
-    AheadView, AlarmLine, AlarmWhat, Board, Clock, HeatBand, HeatView, MissedView, Pace, PeopleBand, RideView,
-    WaterState, WaterView,
+    AheadView, AlarmLine, AlarmWhat, Board, Clock, HeatBand, HeatView, Job, MissedView, Pace, PeopleBand, RideView,
+    WaterState, WaterView, Who,
 };
 use bellmare_barn::heat::advice::for_horses;
 use bellmare_barn::id::StallId;
 use bellmare_barn::input::{Mark, Sensor};
 use bellmare_barn::language::Language;
 use bellmare_barn::limits::DisplayUnits;
+use bellmare_barn::plan::reason::{Busy, Hands, Hindrance, Keeps};
 use bellmare_barn::time::TimeOfDay;
 use bellmare_barn::water::bucket::Fault;
 use bellmare_kiosk::aisle::stalls::{Vessel, cell};
@@ -16,6 +17,7 @@ use bellmare_kiosk::aisle::{Tone, View, heat, picture, strip};
 use bellmare_kiosk::app::{Settings, sizes};
 use bellmare_kiosk::card;
 use bellmare_kiosk::pages::Here;
+use bellmare_kiosk::words;
 
 use crate::samples;
 
@@ -339,6 +341,77 @@ fn a_horse_that_is_out_says_nothing_and_one_that_is_back_is_put_away() {
 }
 
 #[test]
+fn the_card_says_in_its_readers_language_why_a_horse_can_not_go_and_why_staff_are_called() {
+    let pepper = StallId::from("3");
+    let sizes = sizes(&Settings::default(), 1920.0, 1080.0);
+    let time = |hour, minute| TimeOfDay::new(hour, minute).expect("a time of day");
+    let under_its_name = |board: &Board, language| {
+        words::set_language(language);
+        let card = card::draw(&Here::nobody(board, language), &pepper, &sizes).expect("a card");
+        words::set_language(Language::English);
+        card.then
+    };
+    let both = |board: &Board| [Language::English, Language::Spanish].map(|language| under_its_name(board, language));
+    let busy = Hands::Busy(vec![
+        Busy { name: "Ana".to_owned(), with: Keeps::Horse { name: "Juniper".to_owned(), until: time(9, 40) } },
+        Busy { name: "Ben".to_owned(), with: Keeps::Away { until: time(10, 0) } },
+    ]);
+    let mut board = samples::board("morning");
+    let horse = board.stalls.iter().find(|stall| stall.id == pepper).and_then(|s| s.horse.clone()).expect("Pepper");
+    let tack = board.next.iter_mut().find(|next| next.horse == horse.id && next.job == Job::Tack).expect("its tack");
+    (tack.who, tack.because) = (Who::Staff, Some(busy.clone()));
+    assert_eq!(
+        both(&board),
+        [
+            "staff are called: Ana with Juniper till 9:40, Ben away till 10:00",
+            "se llama al personal: Ana con Juniper hasta 9:40, Ben fuera hasta 10:00"
+        ]
+    );
+    board.missed.push(MissedView {
+        ride: horse.rides[0].id.clone(),
+        horse: horse.id,
+        name: horse.name,
+        stall: pepper.clone(),
+        mount: horse.rides[0].mount,
+        why: "in the hub's words".to_owned(),
+        because: None,
+    });
+    let mut missed = |because| {
+        board.missed[0].because = because;
+        both(&board)
+    };
+    let words = "in the hub's words";
+    assert_eq!(missed(None), [words; 2], "of a hub that has no value for it");
+    let (piece, juniper) = ("saddle 12".to_owned(), "Juniper".to_owned());
+    let on = Hindrance::TackOn { piece, horse: juniper, until: time(10, 40), dry: time(10, 50) };
+    let told = ["saddle 12 on Juniper till 10:40, dry at 10:50", "saddle 12 en Juniper hasta 10:40, seca a las 10:50"];
+    assert_eq!(missed(Some(on)), told);
+    let told = [
+        "too few hands: Ana with Juniper till 9:40, Ben away till 10:00",
+        "faltan manos: Ana con Juniper hasta 9:40, Ben fuera hasta 10:00",
+    ];
+    assert_eq!(missed(Some(Hindrance::TooFewHands(busy))), told);
+    let told = missed(Some(Hindrance::TooLate { now: time(9, 40) }));
+    assert_eq!(told, ["too late to tack it up", "ya no hay tiempo de ensillarlo"]);
+}
+
+#[test]
+fn of_a_long_reason_as_much_is_said_as_there_is_room_for() {
+    let with = Keeps::Horse { name: "Juniper".to_owned(), until: TimeOfDay::new(9, 40).expect("a time of day") };
+    let busy = |name: &str| Busy { name: name.to_owned(), with: with.clone() };
+    let said = |grooms: &[&str]| {
+        let mut board = samples::board("morning");
+        let tack = board.next.iter_mut().find(|next| next.name == "Pepper").expect("its tack");
+        tack.because = Some(Hands::Busy(grooms.iter().copied().map(busy).collect()));
+        let sizes = sizes(&Settings::default(), 1024.0, 600.0);
+        card::draw(&Here::nobody(&board, Language::English), &StallId::from("3"), &sizes).expect("a card").then
+    };
+    assert_eq!(said(&["Ana"]), "staff are called: Ana with Juniper till 9:40");
+    assert_eq!(said(&["Ana", "Ben"]), "staff are called: Ana till 9:40, Ben till 9:40");
+    assert_eq!(said(&["Ana", "Ben", "Theo", "Ruth", "Kit"]), "staff are called");
+}
+
+#[test]
 fn what_the_plan_can_not_have_is_told_with_the_reason() {
     let mut board = samples::board("morning");
     let horse =
@@ -350,6 +423,7 @@ fn what_the_plan_can_not_have_is_told_with_the_reason() {
         stall: "3".into(),
         mount: horse.rides[0].mount,
         why: "saddle 12 is on Juniper until 10:40".to_owned(),
+        because: None,
     });
     let sizes = sizes(&Settings::default(), 1920.0, 1080.0);
     let text =

@@ -14,6 +14,7 @@ use crate::id::{PersonId, StallId};
 use crate::input::{Mark, Step};
 use crate::plan::day::{self, JOBS, STAFF};
 use crate::plan::file::{JobFile, OutingFile};
+use crate::plan::reason::{Call, Why};
 use crate::prep::calm::job_of;
 use crate::prep::minutes::Estimate;
 use crate::prep::outing::Outing;
@@ -51,7 +52,8 @@ struct Slot {
     pace: Pace,
     who: Who,
     under_way: bool,
-    why: Option<String>,
+    /// Why staff are called.
+    call: Option<Call>,
 }
 
 impl Shown<'_> {
@@ -187,6 +189,10 @@ impl Shown<'_> {
                 stall: outing.horse.stall.clone(),
                 mount: self.time(outing.first().mount),
                 why: planned.why.clone().unwrap_or_default(),
+                because: match &planned.because {
+                    Some(Why::Missed(missed)) => Some(missed.because.clone()),
+                    Some(Why::Staff(_)) | None => None,
+                },
             })
         });
         missed.collect()
@@ -231,8 +237,8 @@ impl Shown<'_> {
             };
             let by = stage.and_then(|stage| stage.by.clone());
             let who = by.map_or_else(|| self.who(groom), |by| self.person(by));
-            let why = planned.why.clone().filter(|_| who == Who::Staff);
-            let slot = Slot { start, done_by, pace, who, under_way: stage.is_some(), why };
+            let call = planned.because.as_ref().and_then(|why| why.call(job)).filter(|_| who == Who::Staff).cloned();
+            let slot = Slot { start, done_by, pace, who, under_way: stage.is_some(), call };
             next.push((done_by, self.job(outing, job, slot)));
         }
         next
@@ -249,7 +255,7 @@ impl Shown<'_> {
             pace: one.pace,
             who: next.who.clone().map_or(Who::Open, |who| self.person(who)),
             under_way: next.who.is_some(),
-            why: None,
+            call: None,
         };
         Some((next.done_by, self.job(outing, job, slot)))
     }
@@ -271,6 +277,7 @@ impl Shown<'_> {
             who: next.who.clone().map_or(Who::Open, |who| self.person(who)),
             under_way: next.who.is_some(),
             why: None,
+            because: None,
         };
         Some((next.done_by, job))
     }
@@ -317,7 +324,8 @@ impl Shown<'_> {
             pace: slot.pace,
             who: slot.who,
             under_way: slot.under_way,
-            why: slot.why,
+            why: slot.call.as_ref().map(Call::to_string),
+            because: slot.call.map(|call| call.because),
         }
     }
 

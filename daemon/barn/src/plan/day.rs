@@ -5,6 +5,8 @@
 
 use std::fmt;
 
+use serde::{Deserialize, Serialize};
+
 use super::check::Checker;
 use super::file::{CostsFile, DayFile, LimitsFile};
 
@@ -18,7 +20,8 @@ pub const LAST_MINUTE: Minute = 2 * 1440;
 pub const JOBS: [Job; 3] = [Job::Brush, Job::Tack, Job::PutAway];
 
 /// A job of an outing.
-#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Debug)]
+#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Debug, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
 pub enum Job {
     /// Brush the horse.
     Brush = 0,

@@ -7,6 +7,8 @@ use std::collections::BTreeMap;
 
 use serde::{Deserialize, Serialize};
 
+use super::reason::Why;
+
 /// A day: who is there, which rides, what they need, and in a re-plan what has happened so far.
 #[derive(Clone, PartialEq, Debug, Serialize, Deserialize)]
 pub struct DayFile {
@@ -215,7 +217,10 @@ pub struct OutingFile {
     /// Its three jobs, where it is not missed.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub jobs: Option<JobsFile>,
-    /// Why it is missed, or why staff are called.
+    /// Why it is missed, or why staff are called, in English.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub why: Option<String>,
+    /// The same as a value.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub because: Option<Why>,
 }

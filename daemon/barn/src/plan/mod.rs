@@ -22,6 +22,7 @@ pub mod day;
 pub mod file;
 pub mod price;
 mod proof;
+pub mod reason;
 mod search;
 mod why;
 
@@ -31,6 +32,7 @@ use bound::Bound;
 use file::{JobFile, JobsFile, OutingFile, PlanFile};
 use price::{Parts, Task, Tasks, price};
 use proof::Known;
+use reason::Why;
 use search::Search;
 use search::table::Table;
 
@@ -83,7 +85,7 @@ pub struct Plan {
     /// A cost that no plan can be under.
     pub bound: i64,
     /// By outing: why it is missed, or why staff are called.
-    pub why: Vec<Option<String>>,
+    pub why: Vec<Option<Why>>,
 }
 
 impl Plan {
@@ -105,17 +107,21 @@ impl Plan {
 }
 
 /// Every outing of a plan as it stands in a file; `why` gives the reason of each, by its place in the day.
-pub fn outing_files(day: &Day, tasks: &Tasks, why: impl Fn(usize) -> Option<String>) -> Vec<OutingFile> {
+pub fn outing_files(day: &Day, tasks: &Tasks, why: impl Fn(usize) -> Option<Why>) -> Vec<OutingFile> {
     let job = |task: Task| Some(JobFile { groom: day.hand_id(task.hand).to_owned(), start: task.start.into() });
-    let outing = |(i, (outing, tasks)): (usize, (&day::Outing, &Option<[Task; 3]>))| OutingFile {
-        ride: outing.id.clone(),
-        missed: tasks.is_none(),
-        jobs: tasks.map(|[brush, tack, put_away]| JobsFile {
-            brush: job(brush),
-            tack: job(tack),
-            put_away: job(put_away),
-        }),
-        why: why(i),
+    let outing = |(i, (outing, tasks)): (usize, (&day::Outing, &Option<[Task; 3]>))| {
+        let because = why(i);
+        OutingFile {
+            ride: outing.id.clone(),
+            missed: tasks.is_none(),
+            jobs: tasks.map(|[brush, tack, put_away]| JobsFile {
+                brush: job(brush),
+                tack: job(tack),
+                put_away: job(put_away),
+            }),
+            why: because.as_ref().map(Why::to_string),
+            because,
+        }
     };
     day.outings.iter().zip(tasks).enumerate().map(outing).collect()
 }

@@ -130,7 +130,7 @@ fn push(day: &Day, shown: &Tasks, put_away_at_once: bool) -> Tasks {
 }
 
 fn file(day: &Day, tasks: &Tasks, cost: i64, bound: i64, shown: &PlanFile) -> PlanFile {
-    let why = |i: usize| shown.outings.iter().find(|told| told.ride == day.outings[i].id)?.why.clone();
+    let why = |i: usize| shown.outings.iter().find(|told| told.ride == day.outings[i].id)?.because.clone();
     PlanFile { cost, proved: cost == bound, bound: bound.min(cost), outings: outing_files(day, tasks, why) }
 }
 

@@ -11,6 +11,7 @@ use serde::Serialize;
 use crate::id::RideId;
 use crate::plan::day::{Day, Fault, Groom, JOBS, Job, Minute, Span};
 use crate::plan::price::Task;
+use crate::plan::reason::{Call, Why};
 use crate::plan::{Effort, plan};
 use crate::time::{LocalDay, TimeOfDay};
 
@@ -64,7 +65,7 @@ pub fn look(known: &Known<'_>, day: LocalDay) -> Result<DayLook, Vec<Fault>> {
             };
             if !told.iter().any(explained) {
                 let beyond = needed.beyond_hands.contains(&outing.id);
-                findings.extend(look.outing(i, tasks.as_ref(), why.as_deref(), beyond));
+                findings.extend(look.outing(i, tasks.as_ref(), why.as_ref(), beyond));
             }
         }
     }
@@ -149,13 +150,13 @@ impl Look<'_> {
     }
 
     /// What is wrong with an outing in the plan; `beyond` where more hands would not help.
-    fn outing(&self, i: usize, tasks: Option<&[Task; 3]>, why: Option<&str>, beyond: bool) -> Vec<Finding> {
+    fn outing(&self, i: usize, tasks: Option<&[Task; 3]>, why: Option<&Why>, beyond: bool) -> Vec<Finding> {
         let outing = &self.plan_day.outings[i];
         let [brush, tack, _] = outing.minutes;
         let before = Span { from: outing.ready - brush - tack, to: outing.ready };
         let name = self.name(i);
         let Some(tasks) = tasks else {
-            let why = why.unwrap_or("hands are elsewhere");
+            let why = why.map_or_else(|| "hands are elsewhere".to_owned(), Why::to_string);
             let what = format!("{name} can not be ready for {}: {why}", self.time(outing.mount));
             return vec![self.too_few(i, Kind::Missed, before, before, what, beyond)];
         };
@@ -178,17 +179,16 @@ impl Look<'_> {
     }
 
     /// A finding for each job that the plan gives to staff.
-    fn calls_for_staff(&self, i: usize, tasks: &[Task; 3], why: Option<&str>, beyond: bool) -> Vec<Finding> {
+    fn calls_for_staff(&self, i: usize, tasks: &[Task; 3], why: Option<&Why>, beyond: bool) -> Vec<Finding> {
         let outing = &self.plan_day.outings[i];
         let jobs: Vec<Job> = JOBS.into_iter().filter(|job| tasks[*job as usize].hand.groom().is_none()).collect();
-        // The plan gives a reason for each call, in their order.
-        let reasons: Vec<&str> = why.unwrap_or_default().split("; ").collect();
         let mut found: Vec<Finding> = Vec::new();
-        for (nth, job) in jobs.into_iter().enumerate() {
+        for job in jobs {
             let from = tasks[job as usize].start;
             let span = Span { from, to: self.plan_day.end(outing, job, from) };
-            let reason = reasons.get(nth).copied().unwrap_or("staff are needed");
-            let call = self.too_few(i, Kind::Staff, span, span, reason.to_owned(), beyond);
+            let call = why.and_then(|why| why.call(job));
+            let what = call.map_or_else(|| "staff are needed".to_owned(), Call::to_string);
+            let call = self.too_few(i, Kind::Staff, span, span, what, beyond);
             match found.last_mut() {
                 // Nobody to brush it and nobody to tack it up is one thing.
                 Some(last) if call.kind != Kind::Staff && last.what == call.what && last.to == Some(call.from) => {

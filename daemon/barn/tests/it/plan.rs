@@ -1,11 +1,14 @@
 //! The prep plan on invented days, sensible and absurd: no rule is broken, the price is the model's, nothing is dearer than
 //! missing everything, and wrong days are refused with their place.
 
+use bellmare_barn::plan::day::Job;
 use bellmare_barn::plan::file::{
     CostsFile, DayFile, GroomFile, HorseFile, JobFile, JobsFile, LimitsFile, ProgressFile, RideFile, WordsFile,
 };
 use bellmare_barn::plan::price::price;
+use bellmare_barn::plan::reason::{Hands, Why};
 use bellmare_barn::plan::{Day, Effort, Plan, plan};
+use bellmare_barn::time::TimeOfDay;
 use proptest::prelude::*;
 
 const LIMITS: LimitsFile =
@@ -101,7 +104,7 @@ fn work_that_can_be_shared_evenly_is() {
 #[test]
 fn a_ride_that_can_not_be_says_where_its_saddle_is() {
     let (_, plan) = planned(&barn(vec![ride("r1", "h1", 540, &["s3"]), ride("r2", "h2", 600, &["s3"])]), Effort(200));
-    let why: Vec<&str> = plan.why.iter().flatten().map(String::as_str).collect();
+    let why: Vec<String> = plan.why.iter().flatten().map(Why::to_string).collect();
     // Back at 9:50, put away by 10:08, dry at 10:18: one of the two has to be missed.
     assert!(
         why == ["s3 is on h1 until 10:08 and dry at 10:18, and h2 must be tacked by 10:00"]
@@ -115,13 +118,16 @@ fn staff_are_called_with_the_reason() {
     let mut day = barn(vec![ride("r1", "h2", 540, &["s1"])]);
     day.grooms[0].on = 570;
     let (_, plan) = planned(&day, Effort(200));
+    let why = plan.why[0].as_ref().expect("a reason");
     assert_eq!(
-        plan.why[0].as_deref(),
-        Some(
-            "staff brush h2 at 8:23: no groom cleared for grade 2 is on shift before 9:30; \
-             staff tack up h2 at 8:38: no groom cleared for grade 2 is on shift before 9:30"
-        )
+        why.to_string(),
+        "staff brush h2 at 8:23: no groom cleared for grade 2 is on shift before 9:30; \
+         staff tack up h2 at 8:38: no groom cleared for grade 2 is on shift before 9:30"
     );
+    let call = why.call(Job::Tack).expect("a call to tack up");
+    let half_past_nine = TimeOfDay::new(9, 30).expect("a time");
+    assert_eq!(call.because, Hands::NobodyBefore { grade: 2, time: half_past_nine });
+    assert_eq!(why.call(Job::PutAway), None);
 }
 
 #[test]

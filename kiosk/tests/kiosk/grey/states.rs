@@ -168,6 +168,7 @@ fn jobs_in_the_aisle() {
                 stall: job.stall,
                 mount: job.done_by,
                 why,
+                because: None,
             };
             board.missed = vec![missed];
         }),
