@@ -38,8 +38,10 @@ use crate::words;
 pub const PAGE_STAYS: Duration = Duration::from_secs(8);
 /// After so long without a touch the aisle picture comes back, and whoever stood here is taken to have gone.
 pub const BACK_AFTER: Duration = Duration::from_secs(60);
-/// How long the answer to a touch stays.
+/// How long the answer to a touch stays that is more than a word.
 pub const ANSWER_STAYS: Duration = Duration::from_secs(6);
+/// How long the word stays that it is done: what it did can be seen, and the word stands in the way of something.
+pub const DONE_STAYS: Duration = Duration::from_secs(3);
 /// What was entered of a horse and not sent is forgotten after so long without another key: it was measured too long ago.
 pub const CHECK_KEPT: Duration = Duration::from_secs(600);
 /// The hub is silent after so long without a word, in seconds. It speaks at least every five.
@@ -230,7 +232,7 @@ impl Kiosk {
     /// Says what came of a touch.
     pub fn answer(self: &Rc<Self>, outcome: Outcome) {
         match outcome {
-            Outcome::Done => self.say(words::kept(), Tone::Ready),
+            Outcome::Done => self.say_for(DONE_STAYS, words::kept(), Tone::Ready),
             Outcome::Refused(why) => self.say(words::refused(&why), Tone::Alarm),
             Outcome::Odd(status) => self.say(words::hub_answered(status), Tone::Alarm),
             Outcome::Waits => self.say(words::waits(), Tone::Unknown),
@@ -319,9 +321,13 @@ impl Kiosk {
 
     /// A line that answers a touch, for a few seconds.
     fn say(self: &Rc<Self>, text: String, tone: Tone) {
+        self.say_for(ANSWER_STAYS, text, tone);
+    }
+
+    fn say_for(self: &Rc<Self>, stays: Duration, text: String, tone: Tone) {
         self.state.borrow_mut().banner = Some((text, tone));
         let weak = Rc::downgrade(self);
-        self.answer_timer.start(TimerMode::SingleShot, ANSWER_STAYS, move || {
+        self.answer_timer.start(TimerMode::SingleShot, stays, move || {
             run(&weak, |kiosk| {
                 kiosk.state.borrow_mut().banner = None;
                 kiosk.redraw();

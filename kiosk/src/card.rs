@@ -132,7 +132,7 @@ pub fn draw(here: &Here<'_>, stall: &StallId, sizes: &Sizes) -> Option<Card> {
     // A card also shows how far a horse is that can not go.
     let cell = Cell { links: ride.map(stalls::links), ..stalls::cell(board, view) };
     let (pace, pace_word) = pace(board, horse, ride);
-    let reason = horse.zip(ride).and_then(|(horse, ride)| reason(board, horse, ride));
+    let reason = horse.and_then(|horse| reason(board, horse, ride));
     let back = ride.is_some_and(stalls::is_back);
     let notes = horse.map(|horse| steps_page::notes(horse, here.language).join("\n")).unwrap_or_default();
     let checked = horse.and_then(|horse| last_check(horse, units));
@@ -263,8 +263,10 @@ pub fn ways(here: &Here<'_>, view: &StallView, side: CardSide, sizes: &Sizes) ->
                 (words::not_today(), words::no_more_work())
             };
             others.push(Item::button(word, Does::Give(scratch)).below(below));
-            if let Some(ride) = ride(view) {
-                let page = Does::Open(Up::StandIns { ride: ride.id.clone() });
+            // The ride that it goes, or that it does not go any more.
+            let ride = ride(view).map(|ride| &ride.id).or(horse.open_rides.first().map(|open| &open.id));
+            if let Some(ride) = ride {
+                let page = Does::Open(Up::StandIns { ride: ride.clone() });
                 others.push(Item::button(words::stand_ins(), page).below(words::who_could_go()));
             }
         }
@@ -363,16 +365,23 @@ fn takes(horse: &HorseView, step: Step, sizes: &Sizes) -> Option<String> {
     Some(words::takes(time.minutes, times))
 }
 
-/// Why the horse can not go, or why staff are called to what comes next; from all of it to the least that can be said. That it
-/// can not go is not said once more where it stands beside its name.
-fn reason(board: &Board, horse: &HorseView, ride: &RideView) -> Option<Vec<String>> {
+/// Why the horse can not go, that another one has to, or why staff are called before its ride or after it; from all of it to the
+/// least that can be said. That it can not go is not said once more where it stands beside its name.
+fn reason(board: &Board, horse: &HorseView, ride: Option<&RideView>) -> Option<Vec<String>> {
+    if !horse.open_rides.is_empty() {
+        return Some(vec![words::stand_in_needed(&horse.open_rides, board.units)]);
+    }
+    let ride = ride?;
     if let Some(missed) = stalls::missed(board, ride) {
         let why = words::missed(missed, board.units);
         let beside = keeps_from_work(horse).is_none();
         return Some(if beside { why } else { why.iter().map(|why| words::can_not_go_why(why)).collect() });
     }
-    let next = board.next.iter().find(|next| next.horse == horse.id && next.job == job(horse))?;
-    Some(words::staff_called(next.because.as_ref()?, board.units))
+    // Of a horse that is out it does not matter yet who puts it away, nor of one that is back who tacked it.
+    let back = job(horse) == Job::PutAway;
+    let calls = board.next.iter().filter(|next| next.horse == horse.id && (next.job == Job::PutAway) == back);
+    let hands = calls.filter_map(|next| next.because.as_ref()).next()?;
+    Some(words::staff_called(hands, board.units))
 }
 
 /// When the horse goes again.

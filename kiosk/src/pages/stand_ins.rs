@@ -8,25 +8,32 @@ use crate::aisle::Tone;
 use crate::app::Up;
 use crate::words;
 
-/// The page; none where no horse of the board has that ride.
+/// The page; none where no horse of the board has that ride, or had it and was taken out.
 pub fn sheet(here: &Here<'_>, ride: &RideId) -> Option<Sheet> {
     let units = here.board.units;
-    let (stall, horse, view) = here.board.stalls.iter().find_map(|stall| {
+    let (stall, horse, mount) = here.board.stalls.iter().find_map(|stall| {
         let horse = stall.horse.as_ref()?;
-        let view = horse.rides.iter().find(|view| view.id == *ride)?;
-        Some((stall, horse, view))
+        let goes = horse.rides.iter().map(|view| (&view.id, view.mount));
+        let open = horse.open_rides.iter().map(|open| (&open.id, open.mount));
+        let (_, mount) = goes.chain(open).find(|(id, _)| *id == ride)?;
+        Some((stall, horse, mount))
     })?;
     let items = match here.stand_ins.filter(|answer| answer.ride == *ride).map(|answer| &answer.horses) {
         None => vec![Item::line(words::asking())],
         Some(Err(refusal)) => vec![Item::line(words::because(refusal)).tone(Tone::Unknown)],
         Some(Ok(list)) => list.iter().map(|one| stand_in(one, here)).collect(),
     };
+    let others = horse.open_rides.iter().filter(|open| open.id != *ride).map(|open| {
+        let page = Does::Open(Up::StandIns { ride: open.id.clone() });
+        Item::button(words::mount(&words::time(open.mount, units)), page).below(words::stand_ins())
+    });
+    let to_card = Item::button(words::to_card(), Does::Open(Up::card(stall.id.as_str())));
     Some(Sheet {
-        title: words::in_place_of(&horse.name, &words::time(view.mount, units)),
+        title: words::in_place_of(&words::time(mount, units), &horse.name),
         below: words::who_chooses(),
         items,
         least_width: 16.0,
-        ways: vec![vec![Item::button(words::to_card(), Does::Open(Up::card(stall.id.as_str()))), back()]],
+        ways: vec![[to_card].into_iter().chain(others).chain([back()]).collect()],
         ..Sheet::default()
     })
 }

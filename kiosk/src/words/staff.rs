@@ -1,5 +1,6 @@
 //! Staff: PINs, alarms put aside, horses taken out for the day, stand-ins, the clock.
 
+use bellmare_barn::board::OpenRide;
 use bellmare_barn::input::WhyAside;
 use bellmare_barn::limits::DisplayUnits;
 use bellmare_barn::prep::for_aisle::{Mind, WhyNot};
@@ -270,6 +271,12 @@ pub fn why_aside(why: WhyAside) -> String {
         WhyAside::Waits => say.get_has_to_wait(),
         WhyAside::NotSo => say.get_looked_not_so(),
     })
+}
+
+/// When a horse that was taken out was to go.
+pub fn stand_in_needed(rides: &[OpenRide], units: DisplayUnits) -> String {
+    let times: Vec<String> = rides.iter().map(|ride| time(ride.mount, units)).collect();
+    ask(|say| say.invoke_stand_in_needed(times.join(", ").into()))
 }
 
 /// What came of a PIN, and how long to wait before the next try.

@@ -1,6 +1,6 @@
 //! The table of what can be done in two touches, row by row: each is played as a finger would, and counted.
 
-use bellmare_barn::board::{Board, Job, Who};
+use bellmare_barn::board::{Board, Job, OpenRide, Who};
 use bellmare_barn::book::WaterPlace;
 use bellmare_barn::care::observed::Sign;
 use bellmare_barn::care::seen::Seen;
@@ -9,10 +9,12 @@ use bellmare_barn::input::{Action, Mark, Said, Step, WhyAside};
 use bellmare_barn::language::Language;
 use bellmare_barn::prep::for_aisle::{ForAisle, Said as InWords, WhyNot};
 use bellmare_barn::refusal::Because;
+use bellmare_barn::time::TimeOfDay;
 use bellmare_kiosk::app::{Outcome, Up};
 use bellmare_kiosk::card::CardSide;
 use bellmare_kiosk::link::questions::{Question, Reply, StandInsAnswer};
 
+use bellmare_kiosk::pages::{Here, stand_ins};
 use slint::ComponentHandle;
 
 use crate::samples;
@@ -298,6 +300,33 @@ fn staff_take_a_horse_out_and_see_who_could_go_in_two_and_a_pin() {
     stand.kiosk.reply(Reply::StandIns(StandInsAnswer { ride: "ride-1".into(), horses }));
     assert!(stand.shows("Clover, nothing written down speaks against it"));
     assert!(stand.shows("Maple, not for this ride: the office knows why"));
+}
+
+/// That is when it is asked, and no ride is left on its card.
+#[test]
+fn who_could_go_instead_is_asked_of_a_horse_that_was_taken_out() {
+    let stand = stand("whole");
+    lena_is_staff(&stand);
+    let mut board = samples::board("whole");
+    let time = |hour, minute| TimeOfDay::new(hour, minute).expect("a time of day");
+    for horse in board.stalls.iter_mut().filter_map(|stall| stall.horse.as_mut()).filter(|horse| horse.name == "Pepper")
+    {
+        (horse.scratched, horse.rides) = (true, Vec::new());
+        horse.open_rides = [("ride-1", time(9, 45)), ("ride-7", time(14, 0))]
+            .map(|(id, mount)| OpenRide { id: id.into(), mount })
+            .to_vec();
+    }
+    let page = stand_ins::sheet(&Here::nobody(&board, Language::English), &"ride-1".into()).expect("a page");
+    assert_eq!(page.title, "9:45, in place of Pepper");
+    stand.kiosk.hear(board);
+    stand.kiosk.open(Up::card("3"));
+    stand.press("Stand-ins, who could go");
+    let asked = |ride: &str| Question::StandIns { ride: ride.into(), token: "a-token".to_owned() };
+    assert_eq!(stand.asked.borrow().last(), Some(&asked("ride-1")));
+    stand.press("mount 2:00, Stand-ins");
+    assert_eq!(stand.asked.borrow().last(), Some(&asked("ride-7")));
+    // The way back to the first of them.
+    assert!(stand.shows("mount 9:45, Stand-ins"));
 }
 
 #[test]

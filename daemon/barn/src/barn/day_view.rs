@@ -7,7 +7,8 @@ use std::collections::BTreeMap;
 
 use super::{Barn, aisle_view};
 use crate::board::{
-    AwayView, HorseView, Job, JobTime, LessonView, MissedView, NextJob, Pace, RideView, StirrupsView, TackView, Who,
+    AwayView, HorseView, Job, JobTime, LessonView, MissedView, NextJob, OpenRide, Pace, RideView, StirrupsView,
+    TackView, Who,
 };
 use crate::book::Horse;
 use crate::id::{PersonId, StallId};
@@ -77,6 +78,7 @@ impl Shown<'_> {
                 })
                 .to_vec(),
             scratched: self.live.as_ref().is_some_and(|live| live.scratched.contains(&horse.id)),
+            open_rides: self.open_rides(horse),
             away: self.away(horse),
             wrong: aisle_view::wrong(self.barn, &horse.id, now),
             vitals: self.barn.vitals_view(&horse.id, now),
@@ -92,6 +94,16 @@ impl Shown<'_> {
     fn spared(&self, one: &Readiness<'_>) -> bool {
         let scratched = self.live.as_ref().is_some_and(|live| live.scratched.contains(&one.one.ride.horse));
         scratched && (one.links.tack == Mark::Open || one.links.put_away == Mark::Done)
+    }
+
+    fn open_rides(&self, horse: &Horse) -> Vec<OpenRide> {
+        let Some(live) = self.live.as_ref().filter(|live| live.scratched.contains(&horse.id)) else {
+            return Vec::new();
+        };
+        let open = self.readiness.iter().filter(|one| {
+            one.one.ride.horse == horse.id && one.links.tack == Mark::Open && live.today.now() < one.one.mount
+        });
+        open.map(|one| OpenRide { id: one.one.ride.id.clone(), mount: one.one.lesson.start }).collect()
     }
 
     fn away(&self, horse: &Horse) -> Option<AwayView> {

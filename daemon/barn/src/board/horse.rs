@@ -32,6 +32,9 @@ pub struct HorseView {
     /// True where it does no more work today.
     #[serde(default)]
     pub scratched: bool,
+    /// Its rides of today that it does not go any more, by time: another horse has to, or none.
+    #[serde(default)]
+    pub open_rides: Vec<OpenRide>,
     /// Where it is not to be had just now.
     #[serde(default)]
     pub away: Option<AwayView>,
@@ -44,6 +47,15 @@ pub struct HorseView {
     /// What it has done today and this week; none while the clock is not set.
     #[serde(default)]
     pub work: Option<WorkDoneView>,
+}
+
+/// A ride without a horse.
+#[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]
+pub struct OpenRide {
+    /// Which.
+    pub id: RideId,
+    /// When the rider is to mount.
+    pub mount: TimeOfDay,
 }
 
 /// The last observations of a horse.

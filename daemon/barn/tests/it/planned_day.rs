@@ -1,6 +1,6 @@
 //! Days with a plan: who is given what, and what becomes of it when people and horses do otherwise.
 
-use bellmare_barn::board::{Job, NextJob, Pace, Who};
+use bellmare_barn::board::{Job, NextJob, OpenRide, Pace, Who};
 use bellmare_barn::book::{
     Away, Book, Days, Expected, Fit, Horse, JobMinutes, Lesson, Person, Resting, Ride, Role, Side, Stall, Tack,
     TackKind, WorkLimits,
@@ -233,10 +233,12 @@ fn a_scratched_horse_is_left_in_its_stall_and_one_under_its_tack_is_put_away() {
     assert!(hands(&day, "Juniper").is_empty());
     let juniper = day.board().stalls[1].horse.clone().expect("Juniper");
     assert!(juniper.scratched && juniper.rides.is_empty());
+    assert_eq!(juniper.open_rides, [OpenRide { id: "juniper 9:00".into(), mount: time(9, 0) }], "who goes instead?");
     assert_eq!(day.board().lessons[0].horses, 1);
 
     day.touch(scratch("juniper", false, "lena")).after_ms(2_000);
     assert_eq!(hands(&day, "Juniper").len(), 3, "after all it works");
+    assert_eq!(day.board().stalls[1].horse.as_ref().expect("Juniper").open_rides, []);
     day.touch(scratch("juniper", true, "lena"));
 
     works(&mut day, "pepper 9:00", Step::Brush, "ana", (8, 25), (8, 39));
