@@ -453,6 +453,7 @@ fn needs_staff(action: &Action) -> bool {
             | Action::TakeUp { .. }
             | Action::SetClock { .. }
             | Action::Scratch { .. }
+            | Action::StandIn { .. }
     )
 }
 

@@ -369,7 +369,7 @@ fn takes(horse: &HorseView, step: Step, sizes: &Sizes) -> Option<String> {
 /// least that can be said. That it can not go is not said once more where it stands beside its name.
 fn reason(board: &Board, horse: &HorseView, ride: Option<&RideView>) -> Option<Vec<String>> {
     if !horse.open_rides.is_empty() {
-        return Some(vec![words::stand_in_needed(&horse.open_rides, board.units)]);
+        return Some(vec![words::open_rides(&horse.open_rides, board.units)]);
     }
     let ride = ride?;
     if let Some(missed) = stalls::missed(board, ride) {

@@ -36,6 +36,7 @@ mod day_heat;
 mod day_view;
 mod due;
 mod filled;
+mod instead;
 mod plans;
 mod staff;
 mod told;
@@ -276,6 +277,7 @@ impl Barn {
 impl Barn {
     fn open_book(&mut self, book: Arc<Book>, now: Now, effects: &mut Vec<Effect>) {
         self.book = book;
+        self.keep_instead();
         self.place_vessels(now);
         let waters = &self.waters;
         self.sensors.retain(|sensor, _| matches!(sensor, Sensor::Climate(_)) || waters.of(sensor).is_some());
@@ -627,6 +629,7 @@ impl Barn {
             }
             Action::Work(said) => self.mark(Said { by: said.by.or_else(|| who.by.clone()), ..said }, at, now),
             Action::Scratch { horse, out, by } => self.scratch(&horse, out, who.staff.as_ref(), &by, now),
+            Action::StandIn { ride, horse } => self.goes_instead(&ride, horse.as_ref(), who, now),
             Action::Vitals(vitals) => self.observe(vitals, at, now, effects),
             Action::Badge(badge) => self.badge(&ReaderId::new(who.kiosk.as_str()), badge, at, now, effects),
             Action::Filled { place, undo } => self.fill(place, undo, who, now, effects),

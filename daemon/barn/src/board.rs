@@ -24,8 +24,8 @@ pub use aisle::{ChoreView, DoneView, HayAnswerView, HayView, StepView, TapView, 
 pub use alarm::{AlarmLine, AlarmWhat, AsideView, Priority};
 pub use heat::{AheadView, HeatBand, HeatHour, HeatView, PeopleBand};
 pub use horse::{
-    AwayView, HorseView, Job, JobTime, Links, OpenRide, Pace, RideView, StirrupsView, TackView, VitalsLine, VitalsView,
-    WorkDoneView,
+    AwayView, HorseView, Job, JobTime, Links, OpenRide, OtherHorse, Pace, RideView, StirrupsView, TackView, VitalsLine,
+    VitalsView, WorkDoneView,
 };
 pub use water::{DrinkingView, FillView, PaddockView, RunsDryView, WaterHappened, WaterState, WaterView, WhyFill};
 

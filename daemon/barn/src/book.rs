@@ -399,6 +399,21 @@ pub struct Ride {
     /// What the horse carries in it: rider, saddle and all. For the office; never on a screen in the aisle.
     #[serde(default)]
     pub load: Option<Kilograms>,
+    /// The one day on which it is, where a horse goes in place of another; none where it is on every day of its lesson.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub only: Option<NaiveDate>,
+}
+
+impl Ride {
+    /// The same ride on another horse, on one day. It has an id of its own: what has begun on the one has not begun on the other.
+    pub fn on(&self, horse: &HorseId, date: NaiveDate) -> Self {
+        Self { id: ride_on(&self.id, horse), horse: horse.clone(), only: Some(date), ..self.clone() }
+    }
+}
+
+/// The id of a ride on another horse.
+pub fn ride_on(ride: &RideId, horse: &HorseId) -> RideId {
+    RideId::new(format!("{ride} on {horse}"))
 }
 
 /// Stirrup lengths as the barn counts them: holes, or whole units on the leather.
@@ -502,7 +517,7 @@ impl Book {
             .rides
             .values()
             .filter_map(|ride| self.lessons.get(&ride.lesson).map(|lesson| (ride, lesson)))
-            .filter(|(_, lesson)| lesson.days.include(date))
+            .filter(|(ride, lesson)| lesson.days.include(date) && ride.only.is_none_or(|only| only == date))
             .collect();
         rides.sort_by(|(a, at), (b, bt)| (at.start, &a.id).cmp(&(bt.start, &b.id)));
         rides

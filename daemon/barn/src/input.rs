@@ -251,6 +251,14 @@ pub enum Action {
         /// Who decided.
         by: PersonId,
     },
+    /// A horse goes a ride of today in place of its own, which does no more work; or none does after all. The equine professional
+    /// or the manager.
+    StandIn {
+        /// Which ride.
+        ride: RideId,
+        /// Who goes; none: nobody.
+        horse: Option<HorseId>,
+    },
     /// Somebody measured and saw how a horse is.
     Vitals(Vitals),
     /// A badge was held to the kiosk's own reader.

@@ -416,7 +416,7 @@ fn read_rides(
             cells.refuse("use", allowed);
         }
         let (id, lesson, horse) = (RideId::new(id?), LessonId::new(lesson), HorseId::new(horse));
-        book.rides.insert(id.clone(), Ride { id, lesson, horse, usage, stirrups: stirrups?, load: load? });
+        book.rides.insert(id.clone(), Ride { id, lesson, horse, usage, stirrups: stirrups?, load: load?, only: None });
         Some(())
     });
 }

@@ -327,7 +327,7 @@ fn books() -> impl Strategy<Value = Book> {
             if !book.rides.values().any(|ride| ride.lesson == lesson && ride.horse == fit.horse) {
                 let stirrups = stirrups.map(|(left, right)| Stirrups { left, right });
                 let (horse, usage) = (fit.horse.clone(), fit.usage.clone());
-                book.rides.insert(id.clone(), Ride { id, lesson, horse, usage, stirrups, load });
+                book.rides.insert(id.clone(), Ride { id, lesson, horse, usage, stirrups, load, only: None });
             }
         }
         for (id, (name, name_spanish, place, days, by)) in chore_ids.iter().zip(chores) {

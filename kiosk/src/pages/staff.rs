@@ -93,7 +93,7 @@ fn group(items: &mut Vec<Item>, heading: String, more: impl Iterator<Item = Item
 fn horse(here: &Here<'_>, stall: &StallView) -> Option<Item> {
     let horse = stall.horse.as_ref().filter(|horse| horse.scratched || !horse.rides.is_empty())?;
     let below = match horse.rides.first() {
-        _ if !horse.open_rides.is_empty() => words::stand_in_needed(&horse.open_rides, here.board.units),
+        _ if !horse.open_rides.is_empty() => words::open_rides(&horse.open_rides, here.board.units),
         _ if horse.scratched => words::scratched(),
         Some(ride) => words::mount(&words::time(ride.mount, here.board.units)),
         None => String::new(),

@@ -1,6 +1,9 @@
 //! Who could take a ride, and what speaks against the others. The equine professional chooses.
 
+use bellmare_barn::board::OpenRide;
+use bellmare_barn::book::Role;
 use bellmare_barn::id::RideId;
+use bellmare_barn::input::Action;
 use bellmare_barn::prep::for_aisle::ForAisle;
 
 use super::{Does, Here, Item, Look, Sheet, back};
@@ -18,10 +21,11 @@ pub fn sheet(here: &Here<'_>, ride: &RideId) -> Option<Sheet> {
         let (_, mount) = goes.chain(open).find(|(id, _)| *id == ride)?;
         Some((stall, horse, mount))
     })?;
+    let open = horse.open_rides.iter().find(|open| open.id == *ride);
     let items = match here.stand_ins.filter(|answer| answer.ride == *ride).map(|answer| &answer.horses) {
         None => vec![Item::line(words::asking())],
         Some(Err(refusal)) => vec![Item::line(words::because(refusal)).tone(Tone::Unknown)],
-        Some(Ok(list)) => list.iter().map(|one| stand_in(one, here)).collect(),
+        Some(Ok(list)) => list.iter().map(|one| stand_in(one, open, here)).collect(),
     };
     let others = horse.open_rides.iter().filter(|open| open.id != *ride).map(|open| {
         let page = Does::Open(Up::StandIns { ride: open.id.clone() });
@@ -38,7 +42,8 @@ pub fn sheet(here: &Here<'_>, ride: &RideId) -> Option<Sheet> {
     })
 }
 
-fn stand_in(one: &ForAisle, here: &Here<'_>) -> Item {
+/// A horse; `open` where the ride has none.
+fn stand_in(one: &ForAisle, open: Option<&OpenRide>, here: &Here<'_>) -> Item {
     let units = here.board.units;
     let mut why: Vec<String> = one.why_not.iter().map(|reason| words::reason(&reason.what, units)).collect();
     why.extend(one.cautions.iter().map(|caution| words::mind(caution.what)));
@@ -51,5 +56,19 @@ fn stand_in(one: &ForAisle, here: &Here<'_>) -> Item {
         (false, _) => Tone::Stop,
     };
     let does = here.horse(&one.horse).map(|(stall, _)| Does::Open(Up::card(stall.id.as_str())));
-    Item { look: Look::Target, text: one.name.clone(), below: why.join(" · "), tone, does, ..Item::default() }
+    let item =
+        Item { look: Look::Target, text: one.name.clone(), below: why.join(" · "), tone, does, ..Item::default() };
+    let Some(open) = open.filter(|_| chooses(here)) else { return item };
+    let goes = |horse| Does::Give(Action::StandIn { ride: open.id.clone(), horse });
+    if open.instead.as_ref().is_some_and(|other| other.id == one.horse) {
+        let below = words::goes_at(&one.name, &words::time(open.mount, units));
+        return item.below(below).strong(Tone::Ready).aside(words::undo(), goes(None));
+    }
+    if one.fits { item.aside(words::goes(), goes(Some(one.horse.clone()))) } else { item }
+}
+
+/// Whether whoever acts as staff may say who goes.
+fn chooses(here: &Here<'_>) -> bool {
+    let role = here.staff.and_then(|staff| here.person(staff)).map(|person| person.role);
+    matches!(role, Some(Role::EquineProfessional | Role::Manager))
 }

@@ -273,10 +273,23 @@ pub fn why_aside(why: WhyAside) -> String {
     })
 }
 
-/// When a horse that was taken out was to go.
-pub fn stand_in_needed(rides: &[OpenRide], units: DisplayUnits) -> String {
-    let times: Vec<String> = rides.iter().map(|ride| time(ride.mount, units)).collect();
-    ask(|say| say.invoke_stand_in_needed(times.join(", ").into()))
+/// When a horse that was taken out was to go, and who goes instead.
+pub fn open_rides(rides: &[OpenRide], units: DisplayUnits) -> String {
+    let at = |ride: &OpenRide| time(ride.mount, units);
+    let open: Vec<String> = rides.iter().filter(|ride| ride.instead.is_none()).map(at).collect();
+    let needed = (!open.is_empty()).then(|| ask(|say| say.invoke_stand_in_needed(open.join(", ").into())));
+    let goes = rides.iter().filter_map(|ride| Some(goes_at(&ride.instead.as_ref()?.name, &at(ride))));
+    needed.into_iter().chain(goes).collect::<Vec<_>>().join(" · ")
+}
+
+/// Who goes, and when.
+pub fn goes_at(horse: &str, time: &str) -> String {
+    ask(|say| say.invoke_goes_at(horse.into(), time.into()))
+}
+
+/// The button that lets a horse go in place of another.
+pub fn goes() -> String {
+    ask(|say| say.get_goes())
 }
 
 /// What came of a PIN, and how long to wait before the next try.

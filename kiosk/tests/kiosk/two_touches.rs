@@ -1,6 +1,6 @@
 //! The table of what can be done in two touches, row by row: each is played as a finger would, and counted.
 
-use bellmare_barn::board::{Board, Job, OpenRide, Who};
+use bellmare_barn::board::{Board, Job, OpenRide, OtherHorse, Who};
 use bellmare_barn::book::WaterPlace;
 use bellmare_barn::care::observed::Sign;
 use bellmare_barn::care::seen::Seen;
@@ -11,7 +11,7 @@ use bellmare_barn::prep::for_aisle::{ForAisle, Said as InWords, WhyNot};
 use bellmare_barn::refusal::Because;
 use bellmare_barn::time::TimeOfDay;
 use bellmare_kiosk::app::{Outcome, Up};
-use bellmare_kiosk::card::CardSide;
+use bellmare_kiosk::card::{self, CardSide};
 use bellmare_kiosk::link::questions::{Question, Reply, StandInsAnswer};
 
 use bellmare_kiosk::pages::{Here, stand_ins};
@@ -288,6 +288,13 @@ fn staff_take_a_horse_out_and_see_who_could_go_in_two_and_a_pin() {
     assert_eq!(stand.presses(), 2);
     let question = Question::StandIns { ride: "ride-1".into(), token: "a-token".to_owned() };
     assert_eq!(stand.asked.borrow().last(), Some(&question));
+    stand.kiosk.reply(clover_and_not_maple("ride-1"));
+    assert!(stand.shows("Clover, nothing written down speaks against it"));
+    assert!(stand.shows("Maple, not for this ride: the office knows why"));
+}
+
+/// Clover fits a ride, and Maple does not.
+fn clover_and_not_maple(ride: &str) -> Reply {
     let horse = |name: &str, why_not: Vec<WhyNot>| ForAisle {
         horse: name.to_lowercase().as_str().into(),
         name: name.to_owned(),
@@ -297,9 +304,7 @@ fn staff_take_a_horse_out_and_see_who_could_go_in_two_and_a_pin() {
         cost: None,
     };
     let horses = Ok(vec![horse("Clover", Vec::new()), horse("Maple", vec![WhyNot::AskOffice])]);
-    stand.kiosk.reply(Reply::StandIns(StandInsAnswer { ride: "ride-1".into(), horses }));
-    assert!(stand.shows("Clover, nothing written down speaks against it"));
-    assert!(stand.shows("Maple, not for this ride: the office knows why"));
+    Reply::StandIns(StandInsAnswer { ride: ride.into(), horses })
 }
 
 /// That is when it is asked, and no ride is left on its card.
@@ -313,12 +318,12 @@ fn who_could_go_instead_is_asked_of_a_horse_that_was_taken_out() {
     {
         (horse.scratched, horse.rides) = (true, Vec::new());
         horse.open_rides = [("ride-1", time(9, 45)), ("ride-7", time(14, 0))]
-            .map(|(id, mount)| OpenRide { id: id.into(), mount })
+            .map(|(id, mount)| OpenRide { id: id.into(), mount, instead: None })
             .to_vec();
     }
     let page = stand_ins::sheet(&Here::nobody(&board, Language::English), &"ride-1".into()).expect("a page");
     assert_eq!(page.title, "9:45, in place of Pepper");
-    stand.kiosk.hear(board);
+    stand.kiosk.hear(board.clone());
     stand.kiosk.open(Up::card("3"));
     stand.press("Stand-ins, who could go");
     let asked = |ride: &str| Question::StandIns { ride: ride.into(), token: "a-token".to_owned() };
@@ -327,6 +332,26 @@ fn who_could_go_instead_is_asked_of_a_horse_that_was_taken_out() {
     assert_eq!(stand.asked.borrow().last(), Some(&asked("ride-7")));
     // The way back to the first of them.
     assert!(stand.shows("mount 9:45, Stand-ins"));
+    // The equine professional chooses, and none against which something is written down.
+    stand.kiosk.reply(clover_and_not_maple("ride-7"));
+    assert!(!stand.shows("Clover: Goes"), "Lena is staff");
+    let page = Box::new(Up::StandIns { ride: "ride-7".into() });
+    stand.kiosk.open(Up::Pin { person: "marisol".into(), then: page });
+    stand.kiosk.reply(Reply::Staff { person: "marisol".into(), token: "a-token".to_owned(), ends_s: 60 });
+    stand.kiosk.reply(clover_and_not_maple("ride-7"));
+    assert!(!stand.shows("Maple: Goes"));
+    stand.press("Clover: Goes");
+    let goes = |horse: Option<&str>| Action::StandIn { ride: "ride-7".into(), horse: horse.map(Into::into) };
+    assert_eq!(stand.last().action, goes(Some("clover")));
+    let clover = OtherHorse { id: "clover".into(), name: "Clover".to_owned() };
+    for horse in board.stalls.iter_mut().filter_map(|stall| stall.horse.as_mut()) {
+        horse.open_rides.iter_mut().skip(1).for_each(|open| open.instead = Some(clover.clone()));
+    }
+    let under_its_name = card::draw(&Here::nobody(&board, Language::English), &"3".into(), &stand.kiosk.sizes());
+    assert_eq!(under_its_name.expect("a card").then, "stand-in needed: 9:45 · Clover goes at 2:00");
+    stand.kiosk.hear(board);
+    stand.press("Clover: Undo");
+    assert_eq!(stand.last().action, goes(None));
 }
 
 #[test]

@@ -65,6 +65,7 @@ pub(super) fn write(book: &mut Book) {
                 usage: "lesson".to_owned(),
                 stirrups: None,
                 load: None,
+                only: None,
             };
             book.rides.insert(ride.id.clone(), ride);
         }

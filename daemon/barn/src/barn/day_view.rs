@@ -7,8 +7,8 @@ use std::collections::BTreeMap;
 
 use super::{Barn, aisle_view};
 use crate::board::{
-    AwayView, HorseView, Job, JobTime, LessonView, MissedView, NextJob, OpenRide, Pace, RideView, StirrupsView,
-    TackView, Who,
+    AwayView, HorseView, Job, JobTime, LessonView, MissedView, NextJob, OpenRide, OtherHorse, Pace, RideView,
+    StirrupsView, TackView, Who,
 };
 use crate::book::Horse;
 use crate::id::{PersonId, StallId};
@@ -103,7 +103,16 @@ impl Shown<'_> {
         let open = self.readiness.iter().filter(|one| {
             one.one.ride.horse == horse.id && one.links.tack == Mark::Open && live.today.now() < one.one.mount
         });
-        open.map(|one| OpenRide { id: one.one.ride.id.clone(), mount: one.one.lesson.start }).collect()
+        let view = |one: &Readiness<'_>| {
+            let id = one.one.ride.id.clone();
+            let other = self.barn.instead(&id, live.today).and_then(|horse| self.barn.book.horses.get(horse));
+            OpenRide {
+                id,
+                mount: one.one.lesson.start,
+                instead: other.map(|horse| OtherHorse { id: horse.id.clone(), name: horse.name.clone() }),
+            }
+        };
+        open.map(view).collect()
     }
 
     fn away(&self, horse: &Horse) -> Option<AwayView> {

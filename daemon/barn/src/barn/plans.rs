@@ -10,6 +10,7 @@ use chrono::NaiveDate;
 use serde::{Deserialize, Serialize};
 
 use super::Barn;
+use super::instead::Instead;
 use crate::board::HeatView;
 use crate::effect::{Effect, Order};
 use crate::id::{HorseId, PersonId, RideId};
@@ -42,6 +43,8 @@ pub(crate) struct Plans {
     pub(super) shown: Option<Shown>,
     pub(super) habits: Habits,
     scratched: Scratched,
+    #[serde(default)]
+    pub(super) instead: Instead,
     ordered: Option<Mono>,
 }
 
@@ -152,10 +155,11 @@ impl Barn {
     }
 
     /// A new day: what yesterday's work took is learned.
-    fn turn_to(&mut self, date: NaiveDate) {
+    pub(super) fn turn_to(&mut self, date: NaiveDate) {
         if let Some(yesterday) = self.work.turn_to(date) {
             self.plans.habits.learn(&self.book, &yesterday);
         }
+        self.forget_instead(date);
     }
 
     /// Somebody said how far a step of the work on a horse is.
@@ -208,6 +212,9 @@ impl Barn {
             return Err(Refusal::not_in_book("horse", horse));
         }
         let date = self.today(now)?.day().date();
+        if !out {
+            self.nobody_instead_of(horse)?;
+        }
         let scratched = &mut self.plans.scratched;
         if scratched.date != Some(date) {
             *scratched = Scratched { date: Some(date), horses: BTreeSet::new() };

@@ -56,6 +56,18 @@ pub struct OpenRide {
     pub id: RideId,
     /// When the rider is to mount.
     pub mount: TimeOfDay,
+    /// Who goes instead, where that is chosen.
+    #[serde(default)]
+    pub instead: Option<OtherHorse>,
+}
+
+/// A horse that goes in place of another.
+#[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]
+pub struct OtherHorse {
+    /// Which.
+    pub id: HorseId,
+    /// Its barn name.
+    pub name: String,
 }
 
 /// The last observations of a horse.

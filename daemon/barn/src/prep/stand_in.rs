@@ -10,7 +10,7 @@ use std::fmt;
 use serde::Serialize;
 
 use crate::board::HeatBand;
-use crate::book::{Book, Horse, Ride};
+use crate::book::{Book, Horse, Ride, ride_on};
 use crate::id::{HorseId, RideId};
 use crate::plan::day::{Day, Fault, JOBS, Job};
 use crate::plan::{Effort, plan};
@@ -209,13 +209,13 @@ pub fn stand_ins(known: &Known<'_>, at: &Circumstances<'_>, ride: &RideId) -> Re
     let at = &Circumstances { live: live.as_ref(), scratched: &resting, ..*at };
     // Today the day itself leaves out the rides of horses that rest, and keeps what they have on.
     let mut book = if at.live.is_some() { known.book.clone() } else { without(known.book, &resting) };
+    // Whoever goes instead by now is tried like the others.
+    book.rides.retain(|id, _| !known.book.horses.keys().any(|horse| *id == ride_on(ride, horse)));
     let base = Tried::of(&Known { book: &book, ..*known }, at)?;
     let mut list = Vec::new();
     for horse in known.book.horses.values().filter(|horse| horse.id != scratched.horse) {
-        // An id of its own: what has begun on the scratched horse has not begun on this one.
-        let own = RideId::new(format!("{ride} on {}", horse.id));
-        let ride = Ride { id: own.clone(), horse: horse.id.clone(), ..scratched.clone() };
-        book.rides.insert(own.clone(), ride.clone());
+        let ride = scratched.on(&horse.id, at.day.date());
+        book.rides.insert(ride.id.clone(), ride.clone());
         let known = Known { book: &book, ..*known };
         let why_not = why_not(&known, at, horse, &ride);
         let fits = why_not.is_empty();
@@ -231,7 +231,7 @@ pub fn stand_ins(known: &Known<'_>, at: &Circumstances<'_>, ride: &RideId) -> Re
             cautions,
             cost,
         });
-        book.rides.remove(&own);
+        book.rides.remove(&ride.id);
     }
     list.sort_by(|a, b| {
         let key = |one: &StandIn| {
@@ -240,6 +240,22 @@ pub fn stand_ins(known: &Known<'_>, at: &Circumstances<'_>, ride: &RideId) -> Re
         key(a).cmp(&key(b))
     });
     Ok(list)
+}
+
+/// What speaks against a horse for a ride of today; none where the book has no such ride or horse.
+pub fn against(
+    known: &Known<'_>,
+    day: LocalDay,
+    live: &Live<'_>,
+    ride: &RideId,
+    horse: &HorseId,
+) -> Option<Vec<Reason>> {
+    let (written, horse) = (known.book.rides.get(ride)?, known.book.horses.get(horse)?);
+    let own = written.on(&horse.id, day.date());
+    let mut book = known.book.clone();
+    book.rides.insert(own.id.clone(), own.clone());
+    let at = Circumstances { day, live: Some(live), scratched: live.scratched, heat: None };
+    Some(why_not(&Known { book: &book, ..*known }, &at, horse, &own))
 }
 
 /// The book with no ride for these horses.

@@ -84,6 +84,7 @@ pub(crate) fn book() -> Book {
         usage: "lesson".to_owned(),
         stirrups,
         load: None,
+        only: None,
     };
     book.rides.insert(ride.id.clone(), ride);
     book

@@ -88,7 +88,7 @@ impl Told for Book {
     fn ride(&mut self, lesson: &str, horse: &str) {
         let id = RideId::new(format!("{lesson}-{horse}"));
         let (lesson, horse, usage) = (lesson.into(), horse.into(), "lesson".to_owned());
-        self.rides.insert(id.clone(), Ride { id, lesson, horse, usage, stirrups: None, load: None });
+        self.rides.insert(id.clone(), Ride { id, lesson, horse, usage, stirrups: None, load: None, only: None });
     }
 
     fn groom(&mut self, id: &str, grade: u8, from: TimeOfDay, to: TimeOfDay) {

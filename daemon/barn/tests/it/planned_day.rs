@@ -1,11 +1,13 @@
 //! Days with a plan: who is given what, and what becomes of it when people and horses do otherwise.
 
+use std::sync::Arc;
+
 use bellmare_barn::board::{Job, NextJob, OpenRide, Pace, Who};
 use bellmare_barn::book::{
     Away, Book, Days, Expected, Fit, Horse, JobMinutes, Lesson, Person, Resting, Ride, Role, Side, Stall, Tack,
     TackKind, WorkLimits,
 };
-use bellmare_barn::input::{Action, Mark, Said, Step};
+use bellmare_barn::input::{Action, Input, Mark, Said, Step, Touch};
 use bellmare_barn::plan::Day as PlanDay;
 use bellmare_barn::plan::day::JOBS;
 use bellmare_barn::plan::price::{Task, price};
@@ -100,6 +102,7 @@ fn lesson(book: &mut Book, hour: u16, minute: u16, horses: &[&str]) {
                 usage: "lesson".to_owned(),
                 stirrups: None,
                 load: None,
+                only: None,
             },
         );
     }
@@ -233,7 +236,11 @@ fn a_scratched_horse_is_left_in_its_stall_and_one_under_its_tack_is_put_away() {
     assert!(hands(&day, "Juniper").is_empty());
     let juniper = day.board().stalls[1].horse.clone().expect("Juniper");
     assert!(juniper.scratched && juniper.rides.is_empty());
-    assert_eq!(juniper.open_rides, [OpenRide { id: "juniper 9:00".into(), mount: time(9, 0) }], "who goes instead?");
+    assert_eq!(
+        juniper.open_rides,
+        [OpenRide { id: "juniper 9:00".into(), mount: time(9, 0), instead: None }],
+        "who goes instead?"
+    );
     assert_eq!(day.board().lessons[0].horses, 1);
 
     day.touch(scratch("juniper", false, "lena")).after_ms(2_000);
@@ -247,6 +254,78 @@ fn a_scratched_horse_is_left_in_its_stall_and_one_under_its_tack_is_put_away() {
     holds(&day);
     let left: Vec<Job> = day.board().next.iter().map(|job| job.job).collect();
     assert_eq!(left, [Job::PutAway]);
+}
+
+#[test]
+fn a_horse_that_the_equine_professional_chooses_goes_in_place_of_one_that_was_taken_out() {
+    let mut written = book(&[("Pepper", 1), ("Juniper", 1), ("Moss", 1), ("Fern", 3)]);
+    lesson(&mut written, 9, 0, &["pepper", "juniper"]);
+    let role = |book: &mut Book, role| book.people.get_mut(&"lena".into()).expect("Lena").role = role;
+    let mut day = Day::planned(thursday(), (8, 0), written.clone());
+    let mut touches = 0;
+    let mut by_lena = |day: &mut Day, action| {
+        touches += 1;
+        let (id, staff) = (format!("s{touches}"), Some("lena".into()));
+        let touch = Touch { id: id.as_str().into(), kiosk: "aisle".into(), held_ms: 0, by: None, staff, action };
+        day.happens(Input::Touch(touch));
+        let answer = day.answer(&id);
+        day.after_ms(2_000);
+        answer
+    };
+    let instead = |horse: Option<&str>| Action::StandIn { ride: "juniper 9:00".into(), horse: horse.map(Into::into) };
+    let scratch = |out| Action::Scratch { horse: "juniper".into(), out, by: "lena".into() };
+    let open = |day: &Day| day.board().stalls[1].horse.as_ref().expect("Juniper").open_rides.clone();
+    let goes = |day: &Day| open(day).pop().and_then(|open| open.instead).map(|other| other.name);
+
+    let chooses = "the equine professional or the manager chooses who goes instead, by badge and PIN";
+    assert_eq!(by_lena(&mut day, instead(Some("moss"))), format!("refused: {chooses}"), "she is staff");
+    role(&mut written, Role::EquineProfessional);
+    day.happens(Input::Book(Arc::new(written.clone())));
+    assert_eq!(by_lena(&mut day, instead(Some("moss"))), "refused: Juniper works today: take it out first");
+    assert_eq!(by_lena(&mut day, scratch(true)), "done");
+    assert_eq!(by_lena(&mut day, instead(Some("pepper"))), "refused: Pepper is ridden in the arena from 9:00 to 9:45");
+    assert_eq!(by_lena(&mut day, instead(Some("bella"))), "refused: the book has no horse bella");
+    assert_eq!((hands(&day, "Moss").len(), goes(&day)), (0, None));
+
+    assert_eq!(by_lena(&mut day, instead(Some("moss"))), "done");
+    holds(&day);
+    assert_eq!((hands(&day, "Moss").len(), hands(&day, "Juniper").len()), (3, 0));
+    assert_eq!((goes(&day).as_deref(), day.board().lessons[0].horses), (Some("Moss"), 2));
+    let moss = day.board().stalls[2].horse.clone().expect("Moss");
+    assert_eq!((moss.rides[0].mount, moss.rides[0].tack[0].name.as_str()), (time(9, 0), "saddle Moss"));
+    // A new book, and a hub that starts again, change nothing.
+    day.happens(Input::Book(Arc::new(written.clone())));
+    day.restart();
+    day.after_ms(2_000);
+    assert_eq!((hands(&day, "Moss").len(), goes(&day).as_deref()), (3, Some("Moss")));
+
+    // Another one after all, and then Juniper itself.
+    assert_eq!(by_lena(&mut day, instead(Some("fern"))), "done");
+    assert_eq!((hands(&day, "Moss").len(), hands(&day, "Fern").len()), (0, 3));
+    assert_eq!(by_lena(&mut day, scratch(false)), "done");
+    assert_eq!((hands(&day, "Fern").len(), hands(&day, "Juniper").len(), open(&day).len()), (0, 3, 0));
+
+    // What has been begun on a horse stays there: it is taken out itself, and put away.
+    assert_eq!(by_lena(&mut day, scratch(true)), "done");
+    assert_eq!(by_lena(&mut day, instead(Some("moss"))), "done");
+    let brush = |mark| {
+        let said =
+            Said { ride: "juniper 9:00 on moss".into(), horse: "moss".into(), step: Step::Brush, mark, by: None };
+        Action::Work(said)
+    };
+    assert_eq!(by_lena(&mut day, brush(Mark::Begun)), "done");
+    let begun = "refused: Moss has been begun for it: take Moss out first";
+    assert_eq!(by_lena(&mut day, instead(None)), begun);
+    assert_eq!(by_lena(&mut day, scratch(false)), begun);
+    assert_eq!(by_lena(&mut day, brush(Mark::Open)), "done");
+    assert_eq!(by_lena(&mut day, instead(None)), "done");
+    assert_eq!((hands(&day, "Moss").len(), goes(&day)), (0, None));
+
+    // It was for that day.
+    assert_eq!(by_lena(&mut day, instead(Some("moss"))), "done");
+    day.after_ms(24 * 3_600_000);
+    assert_eq!(day.board().lessons[0].horses, 2);
+    assert_eq!((open(&day).len(), day.board().stalls[2].horse.as_ref().expect("Moss").rides.len()), (0, 0));
 }
 
 #[test]
