@@ -47,10 +47,12 @@ fn stand_in(one: &ForAisle, open: Option<&OpenRide>, here: &Here<'_>) -> Item {
     let units = here.board.units;
     let mut why: Vec<String> = one.why_not.iter().map(|reason| words::reason(&reason.what, units)).collect();
     why.extend(one.cautions.iter().map(|caution| words::mind(caution.what)));
+    why.extend(one.plan.iter().flat_map(words::plan_cost));
     if why.is_empty() {
         why.push(words::nothing_against());
     }
-    let tone = match (one.fits, one.cautions.is_empty()) {
+    let missed = one.plan.is_some_and(|cost| cost.missed > 0);
+    let tone = match (one.fits, one.cautions.is_empty() && !missed) {
         (true, true) => Tone::Ready,
         (true, false) => Tone::Mind,
         (false, _) => Tone::Stop,

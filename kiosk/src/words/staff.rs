@@ -4,6 +4,7 @@ use bellmare_barn::board::OpenRide;
 use bellmare_barn::input::WhyAside;
 use bellmare_barn::limits::DisplayUnits;
 use bellmare_barn::prep::for_aisle::{Mind, WhyNot};
+use bellmare_barn::prep::stand_in::Cost;
 use bellmare_barn::refusal::Refusal;
 use slint::{ComponentHandle, SharedString};
 
@@ -311,6 +312,15 @@ pub fn reason(reason: &WhyNot, units: DisplayUnits) -> String {
         WhyNot::NoStirrups => ask(|say| say.get_no_stirrups()),
         WhyNot::TackTaken { pieces, on, from, to } => tack_taken(&pieces.join(", "), on, &time(*from), &time(*to)),
     }
+}
+
+/// What it costs the plan that a horse goes; nothing where it costs nothing that people would notice.
+pub fn plan_cost(cost: &Cost) -> Vec<String> {
+    let more = |more: i64| i32::try_from(more).ok().filter(|more| *more > 0);
+    let missed = more(cost.missed).map(|n| ask(|say| say.invoke_more_missed(n)));
+    let calls = more(cost.staff_calls).map(|n| ask(|say| say.invoke_more_calls(n)));
+    let late = more(cost.minutes_late).map(|n| ask(|say| say.invoke_more_late(n)));
+    [missed, calls, late].into_iter().flatten().collect()
 }
 
 /// What to mind with a horse all the same.

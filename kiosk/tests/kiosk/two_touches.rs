@@ -8,6 +8,7 @@ use bellmare_barn::id::PersonId;
 use bellmare_barn::input::{Action, Mark, Said, Step, WhyAside};
 use bellmare_barn::language::Language;
 use bellmare_barn::prep::for_aisle::{ForAisle, Said as InWords, WhyNot};
+use bellmare_barn::prep::stand_in::Cost;
 use bellmare_barn::refusal::Because;
 use bellmare_barn::time::TimeOfDay;
 use bellmare_kiosk::app::{Outcome, Up};
@@ -293,8 +294,9 @@ fn staff_take_a_horse_out_and_see_who_could_go_in_two_and_a_pin() {
     assert!(stand.shows("Maple, not for this ride: the office knows why"));
 }
 
-/// Clover fits a ride, and Maple does not.
+/// Clover fits a ride, Hazel would cost the plan another one, and Maple does not fit.
 fn clover_and_not_maple(ride: &str) -> Reply {
+    let costs = Cost { units: 100_400, missed: 1, staff_calls: 2, minutes_late: -3 };
     let horse = |name: &str, why_not: Vec<WhyNot>| ForAisle {
         horse: name.to_lowercase().as_str().into(),
         name: name.to_owned(),
@@ -302,8 +304,10 @@ fn clover_and_not_maple(ride: &str) -> Reply {
         why_not: why_not.into_iter().map(|what| InWords { what, text: String::new() }).collect(),
         cautions: Vec::new(),
         cost: None,
+        plan: (name == "Hazel").then_some(costs),
     };
-    let horses = Ok(vec![horse("Clover", Vec::new()), horse("Maple", vec![WhyNot::AskOffice])]);
+    let horses =
+        Ok(vec![horse("Clover", Vec::new()), horse("Hazel", Vec::new()), horse("Maple", vec![WhyNot::AskOffice])]);
     Reply::StandIns(StandInsAnswer { ride: ride.into(), horses })
 }
 
@@ -340,6 +344,7 @@ fn who_could_go_instead_is_asked_of_a_horse_that_was_taken_out() {
     stand.kiosk.reply(Reply::Staff { person: "marisol".into(), token: "a-token".to_owned(), ends_s: 60 });
     stand.kiosk.reply(clover_and_not_maple("ride-7"));
     assert!(!stand.shows("Maple: Goes"));
+    assert!(stand.shows("Hazel, 1 ride more is missed · 2 more calls for staff"), "it fits, and is late for it");
     stand.press("Clover: Goes");
     let goes = |horse: Option<&str>| Action::StandIn { ride: "ride-7".into(), horse: horse.map(Into::into) };
     assert_eq!(stand.last().action, goes(Some("clover")));

@@ -4,7 +4,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::stand_in::{Caution, Reason, StandIn};
+use super::stand_in::{Caution, Cost, Reason, StandIn};
 use crate::board::HeatBand;
 use crate::id::HorseId;
 use crate::time::TimeOfDay;
@@ -24,6 +24,9 @@ pub struct ForAisle {
     pub cautions: Vec<Said<Mind>>,
     /// What it costs the plan, in words; none where it does not fit.
     pub cost: Option<String>,
+    /// The same as a value.
+    #[serde(default)]
+    pub plan: Option<Cost>,
 }
 
 /// Something, and the same in plain English.
@@ -101,6 +104,7 @@ impl ForAisle {
             why_not: one.why_not.iter().map(why_not).collect(),
             cautions: one.cautions.iter().map(mind).collect(),
             cost: one.cost.map(|cost| cost.to_string()),
+            plan: one.cost,
         }
     }
 }

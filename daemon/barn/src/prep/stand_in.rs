@@ -7,7 +7,7 @@
 use std::collections::BTreeSet;
 use std::fmt;
 
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 use crate::board::HeatBand;
 use crate::book::{Book, Horse, Ride, ride_on};
@@ -136,7 +136,7 @@ impl fmt::Display for Caution {
 }
 
 /// What a plan with the horse costs more than one without the ride.
-#[derive(Clone, Copy, PartialEq, Eq, Debug, Serialize)]
+#[derive(Clone, Copy, PartialEq, Eq, Debug, Serialize, Deserialize)]
 pub struct Cost {
     /// In the plan's own units.
     pub units: i64,
