@@ -105,7 +105,8 @@ impl Shown<'_> {
         });
         let view = |one: &Readiness<'_>| {
             let id = one.one.ride.id.clone();
-            let other = self.barn.instead(&id, live.today).and_then(|horse| self.barn.book.horses.get(horse));
+            let other = self.barn.instead(&id, live.today).filter(|horse| !live.scratched.contains(*horse));
+            let other = other.and_then(|horse| self.barn.book.horses.get(horse));
             OpenRide {
                 id,
                 mount: one.one.lesson.start,

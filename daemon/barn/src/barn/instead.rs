@@ -38,15 +38,18 @@ impl Barn {
         let today = self.today(now)?;
         self.turn_to(today.day().date());
         self.is_open(ride, &today)?;
-        if let Some(was) = self.instead(ride, &today).cloned() {
-            self.not_begun(ride, &was)?;
-            self.leave_out(ride, &was);
+        let was = self.instead(ride, &today).cloned();
+        if let Some(was) = &was {
+            self.not_begun(ride, was)?;
+            self.leave_out(ride, was);
         }
         if let Some(horse) = horse {
-            self.can_go(ride, horse, &today)?;
-            self.plans.instead.date = Some(today.day().date());
-            self.plans.instead.goes.insert(ride.clone(), horse.clone());
-            self.bring_in(ride, horse, today.day().date());
+            let date = today.day().date();
+            if let Err(refusal) = self.can_go(ride, horse, &today) {
+                was.iter().for_each(|was| self.bring_in(ride, was, date));
+                return Err(refusal);
+            }
+            self.bring_in(ride, horse, date);
         }
         self.want_plan(now);
         Ok(())
@@ -77,10 +80,9 @@ impl Barn {
         let Instead { date: Some(date), goes } = self.plans.instead.clone() else { return };
         // One that goes in place of a horse that went in place of another comes after that one.
         for (ride, horse) in &goes {
-            if self.book.rides.contains_key(ride) && self.book.horses.contains_key(horse) {
+            self.plans.instead.goes.remove(ride);
+            if self.book.horses.contains_key(horse) {
                 self.bring_in(ride, horse, date);
-            } else {
-                self.plans.instead.goes.remove(ride);
             }
         }
     }
@@ -120,13 +122,15 @@ impl Barn {
         Ok(())
     }
 
+    /// Nothing has been begun on a horse that goes instead, nor on one that goes in its place in turn.
     fn not_begun(&self, ride: &RideId, horse: &HorseId) -> Result<(), Refusal> {
         let own = ride_on(ride, horse);
         if self.work.stages().any(|(of, _, stage)| *of == own && stage.begun.or(stage.done).is_some()) {
             let name = self.horse_name(horse);
-            return Err(Because::Other.says(format!("{name} has been begun for it: take {name} out first")));
+            let why = format!("{name} has been begun for it: take {name} out, and choose who goes in its place");
+            return Err(Because::Other.says(why));
         }
-        Ok(())
+        self.plans.instead.goes.get(&own).map_or(Ok(()), |next| self.not_begun(&own, next))
     }
 
     fn can_go(&self, ride: &RideId, horse: &HorseId, today: &Today) -> Result<(), Refusal> {
@@ -143,14 +147,20 @@ impl Barn {
 
     fn bring_in(&mut self, ride: &RideId, horse: &HorseId, date: NaiveDate) {
         let book = Arc::make_mut(&mut self.book);
-        if let Some(own) = book.rides.get(ride).map(|written| written.on(horse, date)) {
-            book.rides.insert(own.id.clone(), own);
-        }
+        let Some(own) = book.rides.get(ride).map(|written| written.on(horse, date)) else { return };
+        book.rides.insert(own.id.clone(), own);
+        self.plans.instead.date = Some(date);
+        self.plans.instead.goes.insert(ride.clone(), horse.clone());
     }
 
+    /// A horse does not go instead, nor who goes in its place in turn.
     fn leave_out(&mut self, ride: &RideId, horse: &HorseId) {
+        let own = ride_on(ride, horse);
+        if let Some(next) = self.plans.instead.goes.get(&own).cloned() {
+            self.leave_out(&own, &next);
+        }
         self.plans.instead.goes.remove(ride);
-        Arc::make_mut(&mut self.book).rides.remove(&ride_on(ride, horse));
+        Arc::make_mut(&mut self.book).rides.remove(&own);
     }
 
     fn horse_name(&self, horse: &HorseId) -> String {

@@ -299,6 +299,22 @@ fn a_horse_that_the_equine_professional_chooses_goes_in_place_of_one_that_was_ta
     day.after_ms(2_000);
     assert_eq!((hands(&day, "Moss").len(), goes(&day).as_deref()), (3, Some("Moss")));
 
+    // One that does not fit changes nothing.
+    assert!(by_lena(&mut day, instead(Some("pepper"))).starts_with("refused: Pepper is ridden"));
+    assert_eq!((hands(&day, "Moss").len(), goes(&day).as_deref()), (3, Some("Moss")));
+    // Moss is taken out in turn: Fern goes in its place, and nobody once Juniper works after all.
+    let out = |horse: &str, out| Action::Scratch { horse: horse.into(), out, by: "lena".into() };
+    assert_eq!(by_lena(&mut day, out("moss", true)), "done");
+    assert_eq!((hands(&day, "Moss").len(), goes(&day)), (0, None));
+    let next = Action::StandIn { ride: "juniper 9:00 on moss".into(), horse: Some("fern".into()) };
+    assert_eq!(by_lena(&mut day, next), "done");
+    assert_eq!(hands(&day, "Fern").len(), 3);
+    assert_eq!(by_lena(&mut day, scratch(false)), "done");
+    assert_eq!((hands(&day, "Juniper").len(), hands(&day, "Fern").len(), day.board().lessons[0].horses), (3, 0, 2));
+    assert_eq!(by_lena(&mut day, out("moss", false)), "done");
+    assert_eq!(by_lena(&mut day, scratch(true)), "done");
+    assert_eq!(by_lena(&mut day, instead(Some("moss"))), "done");
+
     // Another one after all, and then Juniper itself.
     assert_eq!(by_lena(&mut day, instead(Some("fern"))), "done");
     assert_eq!((hands(&day, "Moss").len(), hands(&day, "Fern").len()), (0, 3));
@@ -314,7 +330,7 @@ fn a_horse_that_the_equine_professional_chooses_goes_in_place_of_one_that_was_ta
         Action::Work(said)
     };
     assert_eq!(by_lena(&mut day, brush(Mark::Begun)), "done");
-    let begun = "refused: Moss has been begun for it: take Moss out first";
+    let begun = "refused: Moss has been begun for it: take Moss out, and choose who goes in its place";
     assert_eq!(by_lena(&mut day, instead(None)), begun);
     assert_eq!(by_lena(&mut day, scratch(false)), begun);
     assert_eq!(by_lena(&mut day, brush(Mark::Open)), "done");
