@@ -3,6 +3,7 @@
 
 use std::collections::BTreeSet;
 use std::fs;
+use std::io::Write;
 use std::path::Path;
 use std::process::{Child, Command, Stdio};
 use std::time::{Duration, Instant};
@@ -11,11 +12,13 @@ use bellmare_barn::board::{Board, NextJob, Who};
 use bellmare_barn::input::{Action, Touch};
 use bellmare_tests::hub::program;
 use bellmare_tests::wait::{free_port, until};
-use serde_json::Value;
+use serde_json::{Value, json};
 
 /// A new plan is there so long after what changed the day. The goal is two seconds; a crowded machine gets more.
 const GOAL: Duration = Duration::from_secs(2);
 const PATIENCE: Duration = Duration::from_secs(10);
+
+const KIOSK: &str = "journey";
 
 struct Demo {
     process: Child,
@@ -81,13 +84,39 @@ impl Demo {
         serde_json::from_value(self.get("/board").expect("a board")).expect("of this version")
     }
 
+    fn post(&self, page: &str, body: &Value) -> Value {
+        let answer = ureq::post(format!("{}{page}", self.url)).send_json(body).expect("an answer");
+        answer.into_body().read_json().expect("JSON")
+    }
+
     fn touch(&mut self, action: Action) {
+        self.touch_as_staff(action, None);
+    }
+
+    fn touch_as_staff(&mut self, action: Action, token: Option<&str>) {
         self.touches += 1;
         let id = format!("journey-{}", self.touches).as_str().into();
-        let touch = Touch { id, kiosk: "journey".into(), held_ms: 0, by: None, staff: None, action };
-        let answer = ureq::post(format!("{}/touches", self.url)).send_json(&touch).expect("an answer");
-        let answer: Value = answer.into_body().read_json().expect("JSON");
+        let touch = Touch { id, kiosk: KIOSK.into(), held_ms: 0, by: None, staff: None, action };
+        let mut touch = serde_json::to_value(touch).expect("JSON");
+        touch["staff_token"] = token.into();
+        let answer = self.post("/touches", &touch);
         assert_eq!(answer["answer"], "done", "{answer}");
+    }
+
+    /// Gives somebody a PIN, as whoever looks after the hub does, and shows it.
+    fn token(&self, person: &str) -> String {
+        let pin = "832641";
+        let settings = concat!(env!("CARGO_MANIFEST_DIR"), "/../demo-data/settings.toml");
+        let mut command = Command::new(program());
+        command
+            .args(["pin", person, "--settings", settings])
+            .env("BELLMARE_DATA__FOLDER", self.data.path())
+            .env("BELLMARE_WEB__LISTEN", format!("127.0.0.1:{}", self.ports.0));
+        let mut child = command.stdin(Stdio::piped()).spawn().expect("the program starts");
+        writeln!(child.stdin.take().expect("a pipe"), "{pin}").expect("written");
+        assert!(child.wait().expect("it ends").success());
+        let shown = self.post("/staff", &json!({ "kiosk": KIOSK, "person": person, "pin": pin }));
+        shown["token"].as_str().expect("a token").to_owned()
     }
 
     /// Waits for a plan of which this holds; says how long that took. The checker accepts it.
@@ -169,6 +198,19 @@ fn a_groom_goes_home_and_a_horse_is_scratched() {
     demo.planned("a horse is scratched", |day, board| {
         let mut rides = day["rides"].as_array().into_iter().flatten();
         board.next.iter().all(|job| job.horse != horse) && rides.all(|ride| ride["horse"] != horse.as_str())
+    });
+
+    // The equine professional has chosen; the plan readies that one for the same rider.
+    let comes_in_time = |one: &&Value| one["fits"] == true && one["cost"]["missed"].as_i64() <= Some(0);
+    let other = others.iter().find(comes_in_time).and_then(|one| one["horse"].as_str()).expect("one that fits");
+    let token = demo.token("yusra");
+    let goes = Action::StandIn { ride: job.ride.clone(), horse: Some(other.into()) };
+    demo.touch_as_staff(goes, Some(&token));
+    let instead = format!("{} on {other}", job.ride);
+    demo.planned("another goes in its place", |day, board| {
+        let mut rides = day["rides"].as_array().into_iter().flatten();
+        let planned = rides.any(|ride| ride["id"] == instead.as_str() && ride["horse"] == other);
+        planned && board.missed.iter().all(|missed| missed.ride.as_str() != instead)
     });
 
     // The demo's clock begins its morning again, so when something was begun is told a little differently.
