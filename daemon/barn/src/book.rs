@@ -340,6 +340,11 @@ impl Role {
         matches!(self, Role::Staff | Role::EquineProfessional | Role::Manager)
     }
 
+    /// True for those who say which horse goes a ride in place of another.
+    pub fn chooses_horses(self) -> bool {
+        matches!(self, Role::EquineProfessional | Role::Manager)
+    }
+
     /// True for those who may act as staff: decide for horses, and answer for what the barn is told.
     pub fn acts_as_staff(self) -> bool {
         matches!(self, Role::Staff | Role::EquineProfessional | Role::Manager | Role::Instructor)

@@ -52,6 +52,12 @@ pub enum Because {
     NotToday,
     /// The ride is on another horse now.
     OtherHorse,
+    /// The ride has its horse, or has begun: nobody goes in its place.
+    NotOpen,
+    /// Something speaks against the horse for that ride.
+    DoesNotFit,
+    /// The work on the horse that goes instead has begun.
+    OtherBegun,
     /// The hub's own clock is right.
     ClockIsRight,
     /// A value is out of what is allowed.
@@ -74,7 +80,7 @@ pub enum Because {
 
 impl Because {
     /// All of them.
-    pub const ALL: [Because; 24] = [
+    pub const ALL: [Because; 27] = [
         Because::Other,
         Because::NotInBook,
         Because::DayClosed,
@@ -90,6 +96,9 @@ impl Because {
         Because::StaffEnded,
         Because::NotToday,
         Because::OtherHorse,
+        Because::NotOpen,
+        Because::DoesNotFit,
+        Because::OtherBegun,
         Because::ClockIsRight,
         Because::OutOfRange,
         Because::NothingSeen,

@@ -1,7 +1,6 @@
 //! Who could take a ride, and what speaks against the others. The equine professional chooses.
 
 use bellmare_barn::board::OpenRide;
-use bellmare_barn::book::Role;
 use bellmare_barn::id::RideId;
 use bellmare_barn::input::Action;
 use bellmare_barn::prep::for_aisle::ForAisle;
@@ -71,6 +70,5 @@ fn stand_in(one: &ForAisle, open: Option<&OpenRide>, here: &Here<'_>) -> Item {
 
 /// Whether whoever acts as staff may say who goes.
 fn chooses(here: &Here<'_>) -> bool {
-    let role = here.staff.and_then(|staff| here.person(staff)).map(|person| person.role);
-    matches!(role, Some(Role::EquineProfessional | Role::Manager))
+    here.staff.and_then(|staff| here.person(staff)).is_some_and(|person| person.role.chooses_horses())
 }

@@ -13,6 +13,11 @@ fn ask(word: impl FnOnce(SayWhy<'_>) -> SharedString) -> String {
     super::ask(|app| word(app.global()))
 }
 
+/// Says times of day.
+fn at(units: DisplayUnits) -> impl Fn(TimeOfDay) -> SharedString {
+    move |at| time(at, units).into()
+}
+
 /// Why a horse can not go, after that.
 pub fn can_not_go_why(why: &str) -> String {
     ask(|say| say.invoke_can_not_go_why(why.into()))
@@ -28,7 +33,7 @@ pub fn staff_called(hands: &Hands, units: DisplayUnits) -> Vec<String> {
 
 /// Why a horse can not go: from all of it to the least that can be said.
 pub fn missed(missed: &MissedView, units: DisplayUnits) -> Vec<String> {
-    let at = |at: TimeOfDay| SharedString::from(time(at, units));
+    let at = at(units);
     // A hub that is older than this kiosk has no value for it.
     let Some(because) = &missed.because else { return vec![missed.why.clone()] };
     let why = match because {
@@ -54,7 +59,7 @@ pub fn missed(missed: &MissedView, units: DisplayUnits) -> Vec<String> {
 
 /// What keeps grooms from a job; where that is what each of them does, also until when alone.
 fn kept(hands: &Hands, units: DisplayUnits) -> Vec<String> {
-    let at = |at: TimeOfDay| SharedString::from(time(at, units));
+    let at = at(units);
     let why = match hands {
         Hands::NoGrooms => ask(|say| say.get_no_grooms()),
         Hands::NobodyCleared { .. } => ask(|say| say.get_nobody_cleared()),
@@ -71,7 +76,7 @@ fn kept(hands: &Hands, units: DisplayUnits) -> Vec<String> {
 }
 
 fn busy(Busy { name, with }: &Busy, units: DisplayUnits) -> String {
-    let at = |at: TimeOfDay| SharedString::from(time(at, units));
+    let at = at(units);
     let name = name.into();
     ask(|say| match with {
         Keeps::Away { until } => say.invoke_groom_away(name, at(*until)),

@@ -11,7 +11,7 @@ use chrono::NaiveDate;
 use serde::{Deserialize, Serialize};
 
 use super::{Barn, Toucher};
-use crate::book::{Role, ride_on};
+use crate::book::ride_on;
 use crate::id::{HorseId, RideId};
 use crate::prep::stand_in::against;
 use crate::refusal::{Because, Refusal};
@@ -99,8 +99,7 @@ impl Barn {
 
     fn chooses(&self, who: &Toucher) -> Result<(), Refusal> {
         let staff = self.staff(who)?;
-        let role = self.book.people.get(&staff).map(|person| person.role);
-        if matches!(role, Some(Role::EquineProfessional | Role::Manager)) {
+        if self.book.people.get(&staff).is_some_and(|person| person.role.chooses_horses()) {
             return Ok(());
         }
         Err(Because::StaffOnly
@@ -114,10 +113,10 @@ impl Barn {
         let (written, lesson) = *one;
         if !self.live(today).scratched.contains(&written.horse) {
             let name = self.horse_name(&written.horse);
-            return Err(Because::Other.says(format!("{name} works today: take it out first")));
+            return Err(Because::NotOpen.says(format!("{name} works today: take it out first")));
         }
         if today.day().minute_of(lesson.start) <= today.now() {
-            return Err(Because::Other.says(format!("the lesson of {} has begun", lesson.start)));
+            return Err(Because::NotOpen.says(format!("the lesson of {} has begun", lesson.start)));
         }
         Ok(())
     }
@@ -128,12 +127,16 @@ impl Barn {
         if self.work.stages().any(|(of, _, stage)| *of == own && stage.begun.or(stage.done).is_some()) {
             let name = self.horse_name(horse);
             let why = format!("{name} has been begun for it: take {name} out, and choose who goes in its place");
-            return Err(Because::Other.says(why));
+            return Err(Because::OtherBegun.says(why));
         }
         self.plans.instead.goes.get(&own).map_or(Ok(()), |next| self.not_begun(&own, next))
     }
 
     fn can_go(&self, ride: &RideId, horse: &HorseId, today: &Today) -> Result<(), Refusal> {
+        let own = ride_on(ride, horse);
+        if self.is_written(&own) {
+            return Err(Because::DoesNotFit.says(format!("the book has a ride {own} of its own")));
+        }
         let live = self.live(today);
         let Some(reasons) = against(&self.known(), today.day(), &live, ride, horse) else {
             return Err(Refusal::not_in_book("horse", horse));
@@ -142,13 +145,18 @@ impl Barn {
             return Ok(());
         }
         let reasons: Vec<String> = reasons.iter().map(ToString::to_string).collect();
-        Err(Because::Other.says(format!("{} {}", self.horse_name(horse), reasons.join("; "))))
+        Err(Because::DoesNotFit.says(format!("{} {}", self.horse_name(horse), reasons.join("; "))))
+    }
+
+    /// Whether the book itself has a ride of that name.
+    fn is_written(&self, ride: &RideId) -> bool {
+        self.book.rides.get(ride).is_some_and(|ride| ride.only.is_none())
     }
 
     fn bring_in(&mut self, ride: &RideId, horse: &HorseId, date: NaiveDate) {
-        let book = Arc::make_mut(&mut self.book);
-        let Some(own) = book.rides.get(ride).map(|written| written.on(horse, date)) else { return };
-        book.rides.insert(own.id.clone(), own);
+        let own = self.book.rides.get(ride).map(|written| written.on(horse, date));
+        let Some(own) = own.filter(|own| !self.is_written(&own.id)) else { return };
+        Arc::make_mut(&mut self.book).rides.insert(own.id.clone(), own);
         self.plans.instead.date = Some(date);
         self.plans.instead.goes.insert(ride.clone(), horse.clone());
     }

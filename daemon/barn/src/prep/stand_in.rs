@@ -210,7 +210,11 @@ pub fn stand_ins(known: &Known<'_>, at: &Circumstances<'_>, ride: &RideId) -> Re
     // Today the day itself leaves out the rides of horses that rest, and keeps what they have on.
     let mut book = if at.live.is_some() { known.book.clone() } else { without(known.book, &resting) };
     // Whoever goes instead by now is tried like the others.
-    book.rides.retain(|id, _| !known.book.horses.keys().any(|horse| *id == ride_on(ride, horse)));
+    for own in known.book.horses.keys().map(|horse| ride_on(ride, horse)) {
+        if book.rides.get(&own).is_some_and(|ride| ride.only.is_some()) {
+            book.rides.remove(&own);
+        }
+    }
     let base = Tried::of(&Known { book: &book, ..*known }, at)?;
     let mut list = Vec::new();
     for horse in known.book.horses.values().filter(|horse| horse.id != scratched.horse) {

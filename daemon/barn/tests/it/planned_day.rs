@@ -302,6 +302,14 @@ fn a_horse_that_the_equine_professional_chooses_goes_in_place_of_one_that_was_ta
     // One that does not fit changes nothing.
     assert!(by_lena(&mut day, instead(Some("pepper"))).starts_with("refused: Pepper is ridden"));
     assert_eq!((hands(&day, "Moss").len(), goes(&day).as_deref()), (3, Some("Moss")));
+    // Nor may it be known by the name of a ride that the book has.
+    let mut crowded = written.clone();
+    let named = Ride { id: "juniper 9:00 on fern".into(), ..written.rides[&"juniper 9:00".into()].clone() };
+    crowded.rides.insert(named.id.clone(), named);
+    day.happens(Input::Book(Arc::new(crowded)));
+    let why = "refused: the book has a ride juniper 9:00 on fern of its own";
+    assert_eq!(by_lena(&mut day, instead(Some("fern"))), why);
+    day.happens(Input::Book(Arc::new(written.clone())));
     // Moss is taken out in turn: Fern goes in its place, and nobody once Juniper works after all.
     let out = |horse: &str, out| Action::Scratch { horse: horse.into(), out, by: "lena".into() };
     assert_eq!(by_lena(&mut day, out("moss", true)), "done");
