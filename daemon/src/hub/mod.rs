@@ -21,36 +21,32 @@
 
 pub mod deliveries;
 pub mod feed;
+mod keep;
 mod pending;
 pub mod planner;
+mod requests;
 pub mod room;
 pub mod start;
 
-use std::collections::BTreeMap;
 use std::sync::Arc;
 use std::time::{Duration, Instant};
 
-use bellmare_barn::alarm::record::Record;
-use bellmare_barn::barn::{Barn, NoTry};
-use bellmare_barn::board::{AlarmLine, Board, SensorView};
-use bellmare_barn::book::Book;
-use bellmare_barn::effect::{Answer, Effect};
-use bellmare_barn::id::{BadgeId, KioskId, PersonId, RideId, TouchId};
-use bellmare_barn::input::{Input, Line, NewPlan, Pin, PinTried, Sent, TakenByLink, Touch};
-use bellmare_barn::pins::PinHash;
-use bellmare_barn::prep::stand_in::StandIn;
-use bellmare_barn::refusal::Refusal;
-use bellmare_barn::time::{Now, Wall};
-use tokio::sync::{mpsc, oneshot, watch};
+use bellmare_barn::barn::Barn;
+use bellmare_barn::board::AlarmLine;
+use bellmare_barn::effect::Effect;
+use bellmare_barn::input::{Input, Line, NewPlan, Sent};
+use bellmare_barn::time::Now;
+use tokio::sync::{mpsc, watch};
 use tokio::time::sleep_until;
-use tracing::{error, info, warn};
+use tracing::{info, warn};
 
 use self::deliveries::Deliveries;
 use self::feed::Feed;
 use self::pending::Pending;
 use self::planner::Planner;
+pub use self::requests::{Looked, Reply, Request};
 use crate::clock::{self, Clock};
-use crate::devices::intake::{Ack, Intake, Message};
+use crate::devices::intake::{Intake, Message};
 use crate::devices::ledger::Ledger;
 use crate::devices::mqtt::Acker;
 use crate::journal::outbox::Change;
@@ -64,71 +60,10 @@ use crate::metrics::Metrics;
 const GATHER: usize = 1_000;
 /// Entries not kept yet beyond which nothing more is taken in. Each is some hundred bytes.
 pub const MOST_PENDING: usize = 20_000;
-/// How long to wait before a failed commit is tried again.
-const TRY_AGAIN: Duration = Duration::from_secs(1);
 /// Boards are published at most so often.
 const BOARD_GAP: Duration = Duration::from_millis(250);
-/// A reading waits for company no longer than this where its sensor waits for the acknowledgement: long enough for all that
-/// a device says in one breath, and short enough that one which sends a message at a time is soon counted as busy.
-const SENSOR_WAITS: Duration = Duration::from_millis(40);
 /// The watchdog is told at least this often that the loop turns.
 const HEARTBEAT: Duration = Duration::from_secs(2);
-
-/// What the web asks of the hub.
-#[derive(Debug)]
-pub enum Request {
-    /// A touch at a kiosk.
-    Touch(Touch, oneshot::Sender<Reply>),
-    /// What a touch was answered that came before. Nobody is answered where none came.
-    Answered(TouchId, oneshot::Sender<Reply>),
-    /// A new book.
-    Book(Arc<Book>, oneshot::Sender<Reply>),
-    /// A person's new PIN, or none any more.
-    Pin(Pin, oneshot::Sender<Reply>),
-    /// The hash to check a PIN against, where it may be tried now.
-    MayTryPin {
-        /// Whose.
-        person: PersonId,
-        /// Where.
-        kiosk: KioskId,
-        /// For the hash.
-        reply: oneshot::Sender<Result<PinHash, NoTry>>,
-    },
-    /// A PIN was tried.
-    PinTried(PinTried, oneshot::Sender<Reply>),
-    /// Who could take a ride of today.
-    StandIns(RideId, oneshot::Sender<Result<Vec<StandIn>, Refusal>>),
-    /// Whose badge this is.
-    Whose(BadgeId, oneshot::Sender<Option<PersonId>>),
-    /// What stands, and what was since then.
-    Alarms(Option<Wall>, oneshot::Sender<Result<Vec<Record>, String>>),
-    /// How every sensor is.
-    Sensors(oneshot::Sender<Vec<SensorView>>),
-    /// How these alarms are, for this person: the page of a link.
-    Look(Vec<u64>, PersonId, oneshot::Sender<Looked>),
-    /// A link was followed and its button pressed.
-    Take(TakenByLink, oneshot::Sender<Reply>),
-}
-
-/// What the page of a link shows.
-#[derive(Clone, PartialEq, Debug)]
-pub struct Looked {
-    /// The barn's name.
-    pub barn: String,
-    /// What the aisle calls the person; none where the book does not know them.
-    pub name: Option<String>,
-    /// Those of the alarms that are still on the board.
-    pub alarms: Vec<AlarmLine>,
-}
-
-/// What the hub says to a request.
-#[derive(Clone, PartialEq, Eq, Debug)]
-pub enum Reply {
-    /// It is kept, and this is the barn's answer.
-    Kept(Answer),
-    /// It could not be written down: ask again.
-    NotKept,
-}
 
 /// What the loop works with.
 pub struct Hub {
@@ -294,106 +229,6 @@ impl Loop {
         self.pending.ack(message.ack);
     }
 
-    fn request(&mut self, request: Request) {
-        match request {
-            Request::Touch(touch, reply) => {
-                self.pending.hurry();
-                self.pending.ask(touch.id.clone(), reply);
-                self.step(Input::Touch(touch), None);
-            }
-            Request::Book(book, reply) => {
-                self.pending.hurry();
-                info!(stalls = book.stalls.len(), horses = book.horses.len(), rides = book.rides.len(), "a new book");
-                self.step(Input::Book(book), None);
-                self.pending.tell(reply, Answer::Done);
-            }
-            Request::Answered(touch, reply) => {
-                if let Some(answer) = self.hub.barn.answered(&touch) {
-                    self.pending.hurry();
-                    self.pending.tell(reply, answer);
-                }
-            }
-            Request::Pin(pin, reply) => self.pin(pin, reply),
-            Request::MayTryPin { person, kiosk, reply } => {
-                let now = self.hub.clock.now().mono;
-                // Who asked may have gone.
-                let _ = reply.send(self.hub.barn.may_try_pin(&person, &kiosk, now));
-            }
-            Request::PinTried(tried, reply) => {
-                self.pending.hurry();
-                let PinTried { kiosk, person, right } = &tried;
-                match right {
-                    true => info!(%kiosk, %person, "staff mode begins"),
-                    false => warn!(%kiosk, %person, "a wrong PIN"),
-                }
-                self.step(Input::PinTried(tried), None);
-                self.pending.tell(reply, Answer::Done);
-            }
-            Request::StandIns(ride, reply) => {
-                // Each candidate is tried in a plan of its own: too long for the loop, so a copy of the barn does it.
-                let (barn, now) = (self.hub.barn.clone(), self.hub.clock.now());
-                tokio::task::spawn_blocking(move || {
-                    // Who asked may have gone.
-                    let _ = reply.send(barn.stand_ins(&ride, now));
-                });
-            }
-            Request::Whose(badge, reply) => {
-                let person = self.hub.barn.book().person_with(&badge).map(|person| person.id.clone());
-                // Who asked may have gone.
-                let _ = reply.send(person);
-            }
-            Request::Alarms(since, reply) => {
-                let history = self.hub.keeper.alarms(since);
-                let now: BTreeMap<u64, Record> =
-                    self.hub.barn.alarm_records().map(|record| (record.alarm.id, record.clone())).collect();
-                tokio::spawn(async move {
-                    let kept = match history.await {
-                        Ok(kept) => kept.map_err(|why| crate::chain(&why)),
-                        Err(_) => Err("the journal is busy just now: ask again".to_owned()),
-                    };
-                    // What stands is the barn's to say: a row may not be kept yet.
-                    let list = kept.map(|kept| {
-                        let mut list: BTreeMap<u64, Record> =
-                            kept.into_iter().map(|record| (record.alarm.id, record)).collect();
-                        let known = |id: &u64| list.contains_key(id);
-                        let fresh: Vec<_> =
-                            now.into_iter().filter(|(id, record)| record.ended.is_none() || known(id)).collect();
-                        list.extend(fresh);
-                        list.into_values().collect()
-                    });
-                    // Who asked may have gone.
-                    let _ = reply.send(list);
-                });
-            }
-            Request::Sensors(reply) => {
-                // Who asked may have gone.
-                let _ = reply.send(self.hub.barn.sensors(self.hub.clock.now()));
-            }
-            Request::Look(alarms, person, reply) => {
-                // As above.
-                let _ = reply.send(self.look(&alarms, &person));
-            }
-            Request::Take(taken, reply) => {
-                self.pending.hurry();
-                self.pending.ask(taken.link.clone(), reply);
-                self.step(Input::TakenByLink(taken), None);
-            }
-        }
-    }
-
-    fn pin(&mut self, pin: Pin, reply: oneshot::Sender<Reply>) {
-        self.pending.hurry();
-        let person = &pin.person;
-        if pin.hash.is_some()
-            && let Err(why) = self.hub.barn.may_have_pin(person)
-        {
-            return self.pending.tell(reply, Answer::Refused(why));
-        }
-        info!(%person, set = pin.hash.is_some(), "a PIN was changed");
-        self.step(Input::Pin(pin), None);
-        self.pending.tell(reply, Answer::Done);
-    }
-
     /// People have waited for it.
     fn plan(&mut self, plan: NewPlan) {
         self.pending.hurry();
@@ -416,15 +251,6 @@ impl Loop {
         let board = self.hub.barn.board(self.hub.clock.now());
         let standing = board.alarms.iter().chain(&board.aside).filter(|alarm| !alarm.over).map(|alarm| alarm.id);
         self.hub.messages.go_on(&standing.collect());
-    }
-
-    fn look(&self, alarms: &[u64], person: &PersonId) -> Looked {
-        let Board { barn, alarms: standing, aside, people, .. } = self.hub.barn.board(self.hub.clock.now());
-        Looked {
-            barn,
-            name: people.into_iter().find(|one| one.id == *person).map(|one| one.name),
-            alarms: standing.into_iter().chain(aside).filter(|alarm| alarms.contains(&alarm.id)).collect(),
-        }
     }
 
     /// The wall clock may have been set, and a deadline may be due. Neither need wait for anything to arrive.
@@ -510,96 +336,6 @@ impl Loop {
         }
     }
 
-    /// Steps 3 and 4.
-    async fn commit_if_due(&mut self) {
-        if self.pending.is_empty() {
-            // Repeats alone: their first arrival is kept.
-            self.release();
-            return;
-        }
-        let now = Instant::now();
-        if self.try_again.is_some_and(|at| now < at) {
-            return self.pending.refuse_waiting();
-        }
-        if self.try_again.is_none() && !self.pending.is_urgent(now) {
-            let linger =
-                if self.pending.a_sensor_waits() { self.hub.linger.min(SENSOR_WAITS) } else { self.hub.linger };
-            let by = self.commit_by.map_or(now + linger, |by| by.min(now + linger));
-            self.commit_by = Some(by);
-            if now < by {
-                return;
-            }
-        }
-        self.commit().await;
-    }
-
-    async fn commit(&mut self) {
-        let letters = self.pending.take_letters();
-        let (entries, rows) = self.pending.take();
-        let count = entries.len();
-        let began = Instant::now();
-        match self.hub.keeper.commit(entries, rows).await {
-            Ok(_) => {
-                self.hub.metrics.commits.inc();
-                self.hub.metrics.commit_seconds.observe(began.elapsed().as_secs_f64());
-                self.commit_by = None;
-                self.release();
-                self.count_entries();
-                if self.try_again.take().is_some() {
-                    info!(count, "the journal can be written again");
-                    self.hub.metrics.journal_up.set(1);
-                    self.step(Input::Journal(Line::Up), None);
-                    self.pending.hurry();
-                }
-                self.snapshot_if_due();
-            }
-            Err(not_kept) => {
-                self.hub.metrics.failed_commits.inc();
-                let why = crate::chain(&not_kept.why);
-                self.pending.put_back(not_kept.entries, not_kept.rows);
-                self.pending.refuse_waiting();
-                if self.try_again.is_none() {
-                    error!(why, count, "the journal can not be written; nothing is acknowledged until it can");
-                    self.hub.metrics.journal_up.set(0);
-                    self.step(Input::Journal(Line::Down(why)), None);
-                }
-                self.try_again = Some(Instant::now() + TRY_AGAIN);
-            }
-        }
-        // Whether they could be written down or not: rather twice than never.
-        letters.into_iter().for_each(|letter| self.hub.messages.send(letter));
-    }
-
-    fn count_entries(&self) {
-        self.hub.metrics.journal_entries.set(i64::try_from(self.pending.last_kept()).unwrap_or(i64::MAX));
-    }
-
-    fn release(&mut self) {
-        for ack in self.pending.release() {
-            match ack {
-                Ack::Sensor(held) => held.release(),
-                Ack::Session(ack) => {
-                    if let Some(acker) = &self.hub.acker {
-                        acker.ack(ack);
-                    }
-                }
-            }
-        }
-    }
-
-    fn snapshot_if_due(&mut self) {
-        if self.pending.is_empty() && self.pending.snapshot_due() {
-            self.snapshot();
-        }
-    }
-
-    fn snapshot(&mut self) {
-        match serde_json::to_vec(&self.hub.barn) {
-            Ok(bytes) => self.hub.keeper.snapshot(self.pending.last_kept(), start::SNAPSHOT_FORMAT, bytes),
-            Err(why) => warn!(%why, "no snapshot could be made; starting will take longer"),
-        }
-    }
-
     /// Step 5.
     fn publish_if_due(&mut self) {
         let due = self.last_board.is_none_or(|last| last.elapsed() >= BOARD_GAP);
@@ -653,18 +389,5 @@ impl Loop {
             .map(|wall| now + clock.real(60_000 - u64::try_from(wall.0.rem_euclid(60_000)).unwrap_or(0)));
         let commit = self.try_again.or(self.commit_by);
         [board, deadline, minute, commit].into_iter().flatten().fold(now + HEARTBEAT, Instant::min)
-    }
-
-    async fn close(mut self) {
-        if !self.pending.is_empty() {
-            self.commit().await;
-        }
-        if self.pending.is_empty() {
-            self.release();
-            self.snapshot();
-        }
-        if let Err(why) = self.hub.keeper.close() {
-            error!(why = crate::chain(&why), "the journal did not close well; what was acknowledged is kept");
-        }
     }
 }

@@ -5,15 +5,16 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use serde::{Deserialize, Serialize};
 
+use super::Barn;
 use super::filled::Told;
-use super::{Barn, Toucher};
+use super::touched::Toucher;
 use crate::alarm::{Cause, Verdict};
 use crate::board::{AlarmWhat, Priority};
 use crate::book::{Role, WaterPlace};
 use crate::care::seen::Seen;
 use crate::care::wrong::Report;
 use crate::chores::Chores;
-use crate::done::{Done, Marks};
+use crate::done::Marks;
 use crate::effect::Effect;
 use crate::hay::{Answer, Questions};
 use crate::id::{ChoreId, HorseId, PersonId, ReaderId, StallId};
@@ -360,12 +361,5 @@ impl Barn {
         for number in dropped {
             self.judge_hay(number, now, effects);
         }
-    }
-}
-
-impl Toucher {
-    /// They say that they did something.
-    pub(super) fn done(&self) -> Done {
-        Done { at: self.at, by: self.by.clone() }
     }
 }

@@ -12,7 +12,8 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::{Barn, Toucher};
+use super::Barn;
+use super::touched::Toucher;
 use crate::board::WaterState;
 use crate::book::WaterPlace;
 use crate::done::UNDO_MS;

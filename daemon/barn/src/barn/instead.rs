@@ -10,7 +10,8 @@ use std::sync::Arc;
 use chrono::NaiveDate;
 use serde::{Deserialize, Serialize};
 
-use super::{Barn, Toucher};
+use super::Barn;
+use super::touched::Toucher;
 use crate::book::ride_on;
 use crate::id::{HorseId, RideId};
 use crate::prep::stand_in::against;

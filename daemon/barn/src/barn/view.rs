@@ -1,7 +1,8 @@
 //! What a screen shows, computed whole from the barn. Nothing here changes anything.
 
 use crate::alarm::{Alarms, Shelf, Standing, State, whole_minutes};
-use crate::barn::{Barn, LineState};
+use crate::barn::Barn;
+use crate::barn::heard::LineState;
 use crate::board::{
     AlarmLine, AlarmWhat, AsideView, Board, Clock, HeatBand, HubState, LineView, PeopleBand, PersonView, SensorView,
     StallView, UnknownTap, VERSION,
