@@ -2,12 +2,13 @@
 //! side, steps and handling, is [`pages::steps`](crate::pages::steps); both have the same buttons. Pure; it sends nothing.
 
 use bellmare_barn::board::{
-    AwayView, Board, HorseView, Job, Links, Pace, RideView, StallView, VitalsLine, WaterState, WaterView,
+    AwayView, Board, HorseView, Job, Links, Pace, RideView, StallView, TackView, VitalsLine, WaterState, WaterView,
 };
 use bellmare_barn::book::WaterPlace;
 use bellmare_barn::care::vitals::Urgency;
 use bellmare_barn::id::StallId;
 use bellmare_barn::input::{Action, Mark, Said, Step};
+use bellmare_barn::language::Language;
 use bellmare_barn::limits::DisplayUnits;
 
 use crate::aisle::Tone;
@@ -31,6 +32,8 @@ pub struct TackLine {
     pub turn: String,
     /// What, and how.
     pub name: String,
+    /// Font size of that: what is to be minded stands at its end, and is read to its end.
+    pub px: f32,
     /// Where it hangs.
     pub place: String,
 }
@@ -145,7 +148,7 @@ pub fn draw(here: &Here<'_>, stall: &StallId, sizes: &Sizes) -> Option<Card> {
         reason: reason.is_some(),
         pace,
         pace_word,
-        tack: ride.map(tack).unwrap_or_default(),
+        tack: ride.map(|ride| tack(ride, here.language)).unwrap_or_default(),
         stirrups: ride.and_then(|ride| ride.stirrups).map(|stirrups| (stirrups.left, stirrups.right)),
         notes: if notes.is_empty() && horse.is_some() { words::no_notes() } else { notes },
         grade: horse.and_then(|horse| words::grade(horse.grade)).unwrap_or_default().to_owned(),
@@ -420,16 +423,15 @@ fn state(ride: &RideView) -> String {
     }
 }
 
-fn tack(ride: &RideView) -> Vec<TackLine> {
-    ride.tack
-        .iter()
-        .enumerate()
-        .map(|(at, tack)| TackLine {
-            turn: (at + 1).to_string(),
-            name: if tack.note.is_empty() { tack.name.clone() } else { format!("{}, {}", tack.name, tack.note) },
-            place: tack.place.clone(),
-        })
-        .collect()
+fn tack(ride: &RideView, language: Language) -> Vec<TackLine> {
+    let line = |(at, tack): (usize, &TackView)| {
+        let name = match language.of(&tack.note, &tack.note_spanish) {
+            "" => tack.name.clone(),
+            note => format!("{}, {note}", tack.name),
+        };
+        TackLine { turn: (at + 1).to_string(), name, px: 0.0, place: tack.place.clone() }
+    };
+    ride.tack.iter().enumerate().map(line).collect()
 }
 
 fn frame(card: &mut Card, then: &[String], ways: &[Vec<Item>], sizes: &Sizes) -> CardFrame {
@@ -444,9 +446,37 @@ fn frame(card: &mut Card, then: &[String], ways: &[Vec<Item>], sizes: &Sizes) ->
     let laid = whole.or_else(halved).unwrap_or_else(|| lay_out(card, ways, sizes, least, true));
     let mut frame = laid.0;
     card.ways = laid.1;
+    fit_tack(card, &frame, least);
     fit_notes(card, &mut frame, least);
     fit_then(card, &mut frame, then, least);
     frame
+}
+
+/// Makes what is too long for its row smaller, and no smaller than can be read.
+fn fit_tack(card: &mut Card, frame: &CardFrame, least: f32) {
+    for tack in &mut card.tack {
+        let room = tack_room(tack, frame);
+        tack.px = text::fit(&tack.name, room, frame.base, Weight::Bold).max(least.min(frame.base));
+    }
+}
+
+/// Width of the longest piece of tack in one line, with its turn and its place.
+fn tack_width(card: &Card, base: f32) -> f32 {
+    let width = |tack: &TackLine| {
+        text::width(&tack.name, base, Weight::Bold) + text::width(&tack.place, base, Weight::SemiBold) + base * 3.6
+    };
+    card.tack.iter().map(width).fold(0.0, f32::max)
+}
+
+/// Width that what is said of the stirrups takes; ui/parts/stirrups.slint has the same.
+fn stirrups_least((left, right): (u8, u8), base: f32, height: f32) -> f32 {
+    let size = base.min((height - base * 1.5) / 8.0);
+    text::width(&words::same_or_not(left, right), size * 0.95, Weight::Bold) + size * 2.6
+}
+
+/// Width that a piece of tack leaves its name, between its turn and its place.
+fn tack_room(tack: &TackLine, frame: &CardFrame) -> f32 {
+    frame.tack.w - text::width(&tack.place, frame.base, Weight::SemiBold) - frame.base * 3.6
 }
 
 /// Says as much under the ride as is not too small, and the least of it as small as that may be.
@@ -486,8 +516,16 @@ fn lay_out(card: &Card, ways: &[Vec<Item>], sizes: &Sizes, base: f32, two_sides:
         let x = if stirrups > 0.0 { lower.x + stirrups + gap * 1.5 } else { lower.x };
         frame.notes = Rect::new(x, lower.y, inner - (x - lower.x), lower.h);
     } else {
-        let widest = if two_sides { inner * 0.4 } else { inner * 0.26 };
-        let stirrups = if card.stirrups.is_some() { (base * 8.6).min(widest) } else { 0.0 };
+        let widest = (base * 8.6).min(if two_sides { inner * 0.4 } else { inner * 0.26 });
+        let stirrups = match card.stirrups {
+            None => 0.0,
+            // What they are is known at a glance; the end of a long piece of tack is not.
+            Some(stirrups) if two_sides => {
+                let narrowest = stirrups_least(stirrups, base, height).min(widest);
+                (inner - gap * 1.5 - tack_width(card, base)).clamp(narrowest, widest)
+            }
+            Some(_) => widest,
+        };
         let space = if stirrups > 0.0 { gap * 3.0 } else { gap * 1.5 };
         let tack = if two_sides { inner - stirrups - gap * 1.5 } else { (inner - stirrups - space) * 0.58 };
         frame.tack = Rect::new(margin, top, tack, height);
@@ -522,12 +560,9 @@ fn fits(card: &Card, frame: &CardFrame) -> bool {
     if frame.tack.w <= 0.0 {
         return true;
     }
-    let widest = card.tack.iter().map(|tack| {
-        text::width(&tack.name, base, Weight::Bold) + text::width(&tack.place, base, Weight::SemiBold) + base * 3.6
-    });
     let rows = card.tack.is_empty() || frame.tack_h >= base * 1.35;
     let stirrups = card.stirrups.is_none() || frame.stirrups.h > base * 8.0;
-    rows && stirrups && widest.fold(0.0, f32::max) < frame.tack.w
+    rows && stirrups && tack_width(card, base) < frame.tack.w
 }
 
 /// Height left for the notes of that font size, under their title and the last check, and over the water.

@@ -146,6 +146,7 @@ impl Rows {
         let tack = card.tack.iter().map(|tack| TackRow {
             turn: shared(&tack.turn),
             name: shared(&tack.name),
+            px: tack.px,
             place: shared(&tack.place),
         });
         replace(&self.tack, tack.collect());
@@ -244,7 +245,7 @@ impl Rows {
             x: level.rect.x,
             y: level.rect.y,
             w: level.rect.w,
-            h: level.rect.h,
+            word: place(level.at),
             text: shared(&level.word),
             tone: tone(level.tone),
         });
@@ -531,7 +532,7 @@ fn card_words(card: &CardScene) -> CardWords {
         right: i32::from(right),
         left_word: shared(words::left()),
         right_word: shared(words::right()),
-        verdict: shared(if left == right { words::the_same() } else { words::not_the_same() }),
+        verdict: shared(words::same_or_not(left, right)),
         notes_title: shared(if card.notes.is_empty() { String::new() } else { words::handling() }),
         notes: shared(&card.notes),
         grade: shared(&card.grade),

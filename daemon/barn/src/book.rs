@@ -294,6 +294,9 @@ pub struct Fit {
     pub tack: TackId,
     /// How, where it matters: "on the halter".
     pub note: String,
+    /// The same in Spanish; empty where nobody has written it.
+    #[serde(default)]
+    pub note_spanish: String,
 }
 
 /// A person who may sign in.
@@ -442,6 +445,9 @@ pub struct Chore {
     pub name_spanish: String,
     /// Where.
     pub place: String,
+    /// The same in Spanish; empty where nobody has written it.
+    #[serde(default)]
+    pub place_spanish: String,
     /// On which days.
     pub days: Days,
     /// By when.

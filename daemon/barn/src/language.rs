@@ -13,6 +13,16 @@ pub enum Language {
     Spanish,
 }
 
+impl Language {
+    /// What was written in this language; where nobody has written it in that, in the barn's first.
+    pub fn of<'a>(self, english: &'a str, spanish: &'a str) -> &'a str {
+        match self {
+            Language::Spanish if !spanish.is_empty() => spanish,
+            Language::Spanish | Language::English => english,
+        }
+    }
+}
+
 /// What the barn has written, in the languages it has written it in.
 #[derive(Clone, PartialEq, Eq, Debug, Default, Serialize, Deserialize)]
 pub struct Text {
@@ -26,9 +36,6 @@ pub struct Text {
 impl Text {
     /// In this language; where nobody has written it in that, in the barn's first.
     pub fn in_language(&self, language: Language) -> &str {
-        match language {
-            Language::Spanish if !self.spanish.is_empty() => &self.spanish,
-            Language::Spanish | Language::English => &self.english,
-        }
+        language.of(&self.english, &self.spanish)
     }
 }

@@ -85,8 +85,8 @@ pub(super) const TACK: File = File {
 pub(super) const FITS: File = File {
     name: "fits.csv",
     row: "a fit",
-    columns: &["horse", "use", "order", "tack", "note"],
-    optional: &[],
+    columns: &["horse", "use", "order", "tack", "note", "note_es"],
+    optional: &["note_es"],
     may_be_missing: false,
 };
 
@@ -117,8 +117,8 @@ pub(super) const RIDES: File = File {
 pub(super) const CHORES: File = File {
     name: "chores.csv",
     row: "a chore",
-    columns: &["chore", "name", "name_es", "place", "days", "by"],
-    optional: &["name_es"],
+    columns: &["chore", "name", "name_es", "place", "place_es", "days", "by"],
+    optional: &["name_es", "place_es"],
     may_be_missing: false,
 };
 

@@ -204,7 +204,14 @@ fn tack(book: &Book) -> Vec<Cells> {
 
 fn fits(book: &Book) -> Vec<Cells> {
     let row = |fit: &bellmare_barn::book::Fit| {
-        vec![fit.horse.to_string(), fit.usage.clone(), fit.order.to_string(), fit.tack.to_string(), fit.note.clone()]
+        vec![
+            fit.horse.to_string(),
+            fit.usage.clone(),
+            fit.order.to_string(),
+            fit.tack.to_string(),
+            fit.note.clone(),
+            fit.note_spanish.clone(),
+        ]
     };
     book.fits.iter().map(row).collect()
 }
@@ -259,6 +266,7 @@ fn chores(book: &Book) -> Vec<Cells> {
             chore.name.clone(),
             chore.name_spanish.clone(),
             chore.place.clone(),
+            chore.place_spanish.clone(),
             days(&chore.days),
             chore.by.to_string(),
         ]

@@ -302,6 +302,7 @@ fn read_fits(sheet: Option<&Sheet>, faults: &mut Faults, book: &mut Book, horses
         let order = cells.whole("order", 1..=99);
         let piece = tack.refer(cells, "tack");
         let note = cells.text("note", TEXT_CHARS);
+        let note_spanish = cells.perhaps("note_es", |cells, column| cells.text(column, TEXT_CHARS));
         let (Some(horse), Some(usage)) = (horse, usage) else {
             uses.whole = false;
             return None;
@@ -323,7 +324,8 @@ fn read_fits(sheet: Option<&Sheet>, faults: &mut Faults, book: &mut Book, horses
             }
         }
         let (horse, tack) = (HorseId::new(horse), TackId::new(piece?));
-        book.fits.push(Fit { horse, usage, order: order?, tack, note: note? });
+        let note_spanish = note_spanish?.unwrap_or_default();
+        book.fits.push(Fit { horse, usage, order: order?, tack, note: note?, note_spanish });
         Some(())
     });
     uses
@@ -445,6 +447,7 @@ fn read_chores(sheet: Option<&Sheet>, faults: &mut Faults, book: &mut Book) {
         let name = cells.filled("name", TEXT_CHARS);
         let name_spanish = cells.perhaps("name_es", |cells, column| cells.text(column, TEXT_CHARS));
         let place = cells.text("place", ID_CHARS);
+        let place_spanish = cells.perhaps("place_es", |cells, column| cells.text(column, ID_CHARS));
         let days = cells.days("days");
         let by = cells.time("by");
         let id = ChoreId::new(id?);
@@ -455,6 +458,7 @@ fn read_chores(sheet: Option<&Sheet>, faults: &mut Faults, book: &mut Book) {
                 name: name?,
                 name_spanish: name_spanish?.unwrap_or_default(),
                 place: place?,
+                place_spanish: place_spanish?.unwrap_or_default(),
                 days: days?,
                 by: by?,
             },

@@ -32,11 +32,17 @@ pub(super) const SOUND: [(&str, &str); 12] = [
          moss,Moss,2,3,20,10,15,,,,,,,,,,,,\n",
     ),
     ("tack.csv", "tack,kind,name,size,place\ns1,saddle,saddle 1,17 inch,rack 1\np1,pad,wool pad,,rack 1\n"),
-    ("fits.csv", "horse,use,order,tack,note\nbella,lesson,1,p1,\nbella,lesson,2,s1,\nmoss,lead line,1,p1,low\n"),
+    (
+        "fits.csv",
+        "horse,use,order,tack,note,note_es\nbella,lesson,1,p1,,\nbella,lesson,2,s1,,\nmoss,lead line,1,p1,low,bajo\n",
+    ),
     ("people.csv", "person,name,role,badge,grade,language\nana,Ana,groom,04A1B2C3,2,es\nteo,Teo,instructor,,3,\n"),
     ("lessons.csv", "lesson,days,start,minutes,instructor,place\nmon9,Mon Wed,9:00,45,teo,arena\n"),
     ("rides.csv", "ride,lesson,horse,use,left_stirrup,right_stirrup,load_kg\nr1,mon9,bella,lesson,12,13,70.5\n"),
-    ("chores.csv", "chore,name,name_es,place,days,by\nwater,Scrub the buckets,Tallar las cubetas,aisle,daily,10:00\n"),
+    (
+        "chores.csv",
+        "chore,name,name_es,place,place_es,days,by\nwater,Scrub the buckets,Tallar las cubetas,aisle,pasillo,daily,10:00\n",
+    ),
     ("shifts.csv", "person,days,from,to\nana,Mon Wed,7:30,13:00\nana,Mon Wed,14:00,18:00\n"),
     ("away.csv", "horse,days,from,to,why\nmoss,daily,12:00,13:00,turn-out\nmoss,2026-06-18,8:00,9:00,farrier\n"),
     (
@@ -106,7 +112,9 @@ fn what_is_written_in_two_languages_is_read_in_both() {
     let person = |id: &str| book.people[&PersonId::from(id)].language;
     assert_eq!((person("ana"), person("teo")), (Language::Spanish, Language::English));
     assert_eq!(book.horses[&HorseId::from("bella")].notes_spanish, ["Se deja amarrar."]);
-    assert_eq!(book.chores[&"water".into()].name_spanish, "Tallar las cubetas");
+    let water = &book.chores[&"water".into()];
+    assert_eq!((&*water.name_spanish, &*water.place_spanish), ("Tallar las cubetas", "pasillo"));
+    assert_eq!(book.fits[2].note_spanish, "bajo");
     let steps: Vec<_> = book.steps.iter().map(|step| (step.job, step.order, step.caution)).collect();
     assert_eq!(steps, [(Job::Brush, 1, true), (Job::Brush, 2, false), (Job::PutAway, 1, false)]);
     assert_eq!(book.steps[0].text.in_language(Language::Spanish), "Habla primero");
@@ -125,8 +133,13 @@ fn a_book_of_before_there_were_two_languages_and_steps_is_read() {
         ),
         (
             "chores.csv",
-            "name,name_es,place,days,by\nwater,Scrub the buckets,Tallar las cubetas,",
-            "name,place,days,by\nwater,Scrub the buckets,",
+            "name,name_es,place,place_es,days,by\nwater,Scrub the buckets,Tallar las cubetas,aisle,pasillo,",
+            "name,place,days,by\nwater,Scrub the buckets,aisle,",
+        ),
+        (
+            "fits.csv",
+            "note,note_es\nbella,lesson,1,p1,,\nbella,lesson,2,s1,,\nmoss,lead line,1,p1,low,bajo",
+            "note\nbella,lesson,1,p1,\nbella,lesson,2,s1,\nmoss,lead line,1,p1,low",
         ),
     ] {
         let text = String::from_utf8(files[file].clone()).expect("UTF-8");
@@ -136,6 +149,7 @@ fn a_book_of_before_there_were_two_languages_and_steps_is_read() {
     let book = look(&files).book.unwrap_or_else(|faults| panic!("{faults}"));
     assert_eq!((book.steps.len(), book.people[&PersonId::from("ana")].language), (0, Language::English));
     assert_eq!(book.chores[&"water".into()].name_spanish, "");
+    assert_eq!(book.chores[&"water".into()].place_spanish, "");
 }
 
 #[test]
@@ -613,28 +627,30 @@ fn every_fault_of_every_file_is_told() {
 #[test]
 fn files_and_headings_that_are_wrong_are_refused() {
     let chores = "chores.csv";
-    let headings = "chore,name,name_es,place,days,by";
+    let headings = "chore,name,name_es,place,place_es,days,by";
     check(
         chores,
         headings,
-        "chore,name,name_es,place,day,by",
+        "chore,name,name_es,place,place_es,day,by",
         &[
             "chores.csv line 1, column days: is missing: allowed is a heading of that name",
-            "chores.csv line 1, column day: is not known: allowed is chore, name, name_es, place, days, by",
+            "chores.csv line 1, column day: is not known: allowed is chore, name, name_es, place, place_es, days, by",
         ],
     );
     check(
         chores,
-        &format!("{headings}\nwater,Scrub the buckets,Tallar las cubetas,aisle,daily,10:00"),
-        "chore,name,name_es,place,days,by,By\nwater,Scrub the buckets,Tallar las cubetas,aisle,daily,10:00,11:00",
+        &format!("{headings}\nwater,Scrub the buckets,Tallar las cubetas,aisle,pasillo,daily,10:00"),
+        &format!("{headings},By\nwater,Scrub the buckets,Tallar las cubetas,aisle,pasillo,daily,10:00,11:00"),
         &["chores.csv line 1, column by: stands there twice: allowed is each heading once"],
     );
-    check(chores, "10:00", "10:00,11:00", &["chores.csv line 2: 7 cells: allowed is 6, as in the row of headings"]);
+    check(chores, "10:00", "10:00,11:00", &["chores.csv line 2: 8 cells: allowed is 7, as in the row of headings"]);
     check(
         chores,
         headings,
         "a|b",
-        &["chores.csv line 1: \"a|b\": allowed is a first row of headings: chore, name, name_es, place, days, by"],
+        &[
+            "chores.csv line 1: \"a|b\": allowed is a first row of headings: chore, name, name_es, place, place_es, days, by",
+        ],
     );
     let quoting = "allowed is a quote at both ends of a cell, with nothing outside of them, and two for one inside \
                    (\"the \"\"grey\"\" mare\")";
@@ -653,8 +669,14 @@ fn files_and_headings_that_are_wrong_are_refused() {
     );
 
     for (bytes, said) in [
-        (&b""[..], "chores.csv: is empty: allowed is a first row of headings: chore, name, name_es, place, days, by"),
-        (b"\n ,,\n", "chores.csv: is empty: allowed is a first row of headings: chore, name, name_es, place, days, by"),
+        (
+            &b""[..],
+            "chores.csv: is empty: allowed is a first row of headings: chore, name, name_es, place, place_es, days, by",
+        ),
+        (
+            b"\n ,,\n",
+            "chores.csv: is empty: allowed is a first row of headings: chore, name, name_es, place, place_es, days, by",
+        ),
         (b"PK\x03\x04rest", "chores.csv: is a workbook: allowed is plain text: save the sheet as CSV"),
         (b"\xff\xfea", "chores.csv: is not sound UTF-16LE: allowed is UTF-8"),
     ] {

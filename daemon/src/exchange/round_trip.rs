@@ -265,11 +265,11 @@ fn books() -> impl Strategy<Value = Book> {
             8,
         ),
         vec((0..KINDS.len(), filled(12), text(12), filled(12)), 8),
-        vec((any::<Index>(), any::<Index>(), select(vec!["lesson", "lead line"]), text(12)), 0..16),
+        vec((any::<Index>(), any::<Index>(), select(vec!["lesson", "lead line"]), text(12), text(12)), 0..16),
         vec((filled(12), 0..ROLES.len(), any::<bool>(), 0..=3_u8, 0..LANGUAGES.len()), 8),
         vec((days(), time(), 5..=480_u32, any::<Index>(), filled(12)), 8),
         vec((any::<Index>(), any::<Index>(), proptest::option::of((1..=40_u8, 1..=40_u8)), kilograms(50..4001)), 8),
-        (vec((filled(12), text(12), text(12), days(), time()), 8), steps()),
+        (vec((filled(12), text(12), text(12), text(12), days(), time()), 8), steps()),
         vec((any::<bool>(), days(), 0..180_u16, 1..=180_u16, filled(12)), 16),
     );
     (stalls, named, rest).prop_map(|((stalls, buckets), ids, rest)| {
@@ -292,13 +292,14 @@ fn books() -> impl Strategy<Value = Book> {
         }
         let (horses, tack): (Vec<_>, Vec<_>) =
             (book.horses.keys().cloned().collect(), book.tack.keys().cloned().collect());
-        for (n, (horse, piece, usage, note)) in (1..).zip(fits) {
+        for (n, (horse, piece, usage, note, note_spanish)) in (1..).zip(fits) {
             if horses.is_empty() || tack.is_empty() {
                 break;
             }
             let (horse, piece) = (horse.get(&horses).clone(), piece.get(&tack).clone());
             if !book.fits.iter().any(|fit| fit.horse == horse && fit.usage == usage && fit.tack == piece) {
-                book.fits.push(Fit { horse, usage: usage.to_owned(), order: n, tack: piece, note });
+                let usage = usage.to_owned();
+                book.fits.push(Fit { horse, usage, order: n, tack: piece, note, note_spanish });
             }
         }
         for (n, (id, (name, role, badged, grade, language))) in person_ids.iter().zip(people).enumerate() {
@@ -330,9 +331,9 @@ fn books() -> impl Strategy<Value = Book> {
                 book.rides.insert(id.clone(), Ride { id, lesson, horse, usage, stirrups, load, only: None });
             }
         }
-        for (id, (name, name_spanish, place, days, by)) in chore_ids.iter().zip(chores) {
+        for (id, (name, name_spanish, place, place_spanish, days, by)) in chore_ids.iter().zip(chores) {
             let id = ChoreId::new(id.as_str());
-            book.chores.insert(id.clone(), Chore { id, name, name_spanish, place, days, by });
+            book.chores.insert(id.clone(), Chore { id, name, name_spanish, place, place_spanish, days, by });
         }
         // Four for each person or horse, each in a quarter of the day of its own, so that no two of a name meet.
         let at = |minutes: u16| TimeOfDay::from_minutes(minutes).expect("under a day");
@@ -400,7 +401,7 @@ fn large_barn() -> Files {
         format!("h{n},Horse {n},{n},2,15,10,15,\"A note.\nAnd another.\",,3,60,,,90,480,15.2,,,\n")
     });
     table("tack.csv", &|n| (0..10).map(|k| format!("t{n}-{k},other,piece {k},,rack {n}\n")).collect());
-    table("fits.csv", &|n| (0..10).map(|k| format!("h{n},lesson,{},t{n}-{k},\n", k + 1)).collect());
+    table("fits.csv", &|n| (0..10).map(|k| format!("h{n},lesson,{},t{n}-{k},,\n", k + 1)).collect());
     table("lessons.csv", &|n| format!("l{n},daily,9:00,45,teo,arena\n"));
     table("rides.csv", &|n| (0..3).map(|k| format!("r{n}-{k},l{},h{n},lesson,9,9,75\n", (n + k) % 2000)).collect());
     table("away.csv", &|n| format!("h{n},daily,12:00,13:00,turn-out\n"));

@@ -90,6 +90,13 @@ fn at(sheet: &Sheet, sizes: &Sizes, page: usize, base: f32) -> Laid {
     } else {
         foot_rows
     };
+    // Where there is room it stands a little apart from the title.
+    let lowest = shown.iter().map(|placed| placed.rect.bottom()).fold(top, f32::max);
+    let apart = (foot_top(h, gap, &rows, sizes) - gap - lowest).clamp(0.0, gap * 0.6);
+    for placed in &mut shown {
+        placed.rect.y += apart;
+        placed.aside.y += apart;
+    }
     placed.append(&mut shown);
     let (_, mut buttons) = place_foot(&rows, sizes, gap, base);
     for placed in buttons.iter_mut().filter(|placed| placed.item.does == Some(Does::More)) {

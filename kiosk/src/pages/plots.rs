@@ -31,6 +31,8 @@ pub struct Level {
     pub rect: Rect,
     /// What it means.
     pub word: String,
+    /// Where that stands, over the line.
+    pub at: Rect,
     /// Its colour.
     pub tone: Tone,
 }
@@ -243,11 +245,11 @@ fn place(chart: &Chart, rect: Rect, small: f32, plots: &mut Plots) {
         plots.columns.push(Column { rect, tone, pale });
     }
     for (value, word, tone) in &chart.levels {
-        plots.levels.push(Level {
-            rect: Rect::new(field.x, y(*value), field.w, line),
-            word: word.clone(),
-            tone: *tone,
-        });
+        let rect = Rect::new(field.x, y(*value), field.w, line);
+        let wide = text::width(word, small, Weight::Bold) + small * 0.6;
+        let over = Rect::new(field.right() - wide, rect.y - small * 1.25, wide, small * 1.2);
+        let at = least_hidden(over, field.x, each, &plots.columns);
+        plots.levels.push(Level { rect, word: word.clone(), at, tone: *tone });
     }
     let mut free = field.x;
     for (at, word) in &chart.ticks {
@@ -267,4 +269,38 @@ fn place(chart: &Chart, rect: Rect, small: f32, plots: &mut Plots) {
         plots.columns.push(Column { rect, tone: Tone::Unknown, pale: false });
     }
     plots.axes.push(Rect::new(field.x, field.bottom(), field.w, 2.0));
+}
+
+/// Where a word hides the least of the columns: from its place to the left, a step at a time, and no further than `from`.
+fn least_hidden(word: Rect, from: f32, step: f32, columns: &[Column]) -> Rect {
+    let hidden = |at: &Rect| -> f32 {
+        let shared = columns.iter().map(|Column { rect, .. }| {
+            let wide = (at.right().min(rect.right()) - at.x.max(rect.x)).max(0.0);
+            let high = (at.bottom().min(rect.bottom()) - at.y.max(rect.y)).max(0.0);
+            wide * high
+        });
+        shared.sum()
+    };
+    let steps = ((word.x - from) / step).max(0.0) as u16;
+    let places = (0..=steps).map(|at| Rect { x: word.x - f32::from(at) * step, ..word });
+    places.min_by(|a, b| hidden(a).total_cmp(&hidden(b))).unwrap_or(word)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_word_stands_where_it_hides_the_least_and_else_at_the_right() {
+        let column = |x: f32, y: f32| Column { rect: Rect::new(x, y, 8.0, 100.0 - y), tone: Tone::Now, pale: false };
+        let word = Rect::new(70.0, 40.0, 30.0, 10.0);
+        let at = |columns: &[Column]| least_hidden(word, 0.0, 10.0, columns).x;
+        assert_eq!(at(&[]), 70.0);
+        assert_eq!(at(&[column(0.0, 10.0), column(20.0, 60.0)]), 70.0);
+        assert_eq!(at(&[column(80.0, 10.0), column(90.0, 10.0)]), 50.0);
+        // High columns everywhere but for the first: what is hidden there is a part of one.
+        let high: Vec<Column> =
+            (0..10_u8).map(|n| column(f32::from(n) * 10.0, if n == 3 { 45.0 } else { 10.0 })).collect();
+        assert_eq!(at(&high), 30.0);
+    }
 }

@@ -71,7 +71,8 @@ pub fn chore(here: &Here<'_>, chore: &ChoreView) -> Item {
         return was_done(name, done, act(true), here);
     }
     let by = words::by(&words::time(chore.by, units));
-    let below = words::chore(&chore.place, &by, chore.turn.as_ref().map(|turn| turn.name.as_str()));
+    let place = here.language.of(&chore.place, &chore.place_spanish);
+    let below = words::chore(place, &by, chore.turn.as_ref().map(|turn| turn.name.as_str()));
     let item = Item::target(name, Does::Give(act(false))).below(below);
     if chore.late { item.tone(Tone::Late) } else { item }
 }

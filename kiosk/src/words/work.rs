@@ -200,14 +200,9 @@ pub fn right() -> String {
     ask(|say| say.get_right())
 }
 
-/// Left and right differ.
-pub fn not_the_same() -> String {
-    ask(|say| say.get_not_the_same())
-}
-
-/// Left and right are alike.
-pub fn the_same() -> String {
-    ask(|say| say.get_the_same())
+/// Whether left and right stirrup are of one length.
+pub fn same_or_not(left: u8, right: u8) -> String {
+    ask(|say| if left == right { say.get_the_same() } else { say.get_not_the_same() })
 }
 
 /// Over the handling notes.

@@ -6,6 +6,7 @@ use bellmare_barn::refusal::Because;
 use bellmare_kiosk::aisle::frame::{Mode, Rect};
 use bellmare_kiosk::aisle::{Scene, View, picture, strip};
 use bellmare_kiosk::app::{Settings, sizes};
+use bellmare_kiosk::card;
 use bellmare_kiosk::check::{self, Entry, Sign};
 use bellmare_kiosk::pages::Here;
 use bellmare_kiosk::pages::keypad::{self, Tried};
@@ -230,6 +231,33 @@ fn why_a_pin_was_not_taken_is_said_whole() {
             let (room, wide) = (page.head.w, text::width(&page.below, px, Weight::Regular));
             assert!(wide <= room, "{language:?} at {width}x{height}: {} is {wide} px of {room}", page.below);
             assert!(px >= sizes.arm_font(LEAST_ARCMIN) - 0.01, "{language:?} at {width}x{height}: {px} px");
+        }
+    }
+}
+
+/// What is to be minded stands at the end of a piece of tack: in each language on each panel its row holds all of it, at a size
+/// that an arm's length asks for.
+#[test]
+fn what_is_to_be_minded_of_tack_is_said_whole() {
+    let mut board = samples::board("morning");
+    let stall = board.stalls.iter_mut().find(|stall| stall.id.as_str() == "3").expect("stall 3");
+    let girth = &mut stall.horse.as_mut().expect("a horse").rides[0].tack[2];
+    girth.name = "girth 4, 50".to_owned();
+    girth.note = "check again before mounting".to_owned();
+    girth.note_spanish = "revisar otra vez antes de montar".to_owned();
+    let languages = [(Language::English, &girth.note.clone()), (Language::Spanish, &girth.note_spanish.clone())];
+    for ((language, note), (width, height)) in languages.into_iter().flat_map(|one| PANELS.map(|panel| (one, panel))) {
+        words::set_language(language);
+        let sizes = sizes(&Settings::default(), width, height);
+        let card = card::draw(&Here::nobody(&board, language), &"3".into(), &sizes).expect("a card");
+        assert!(card.tack[2].name.ends_with(note), "{language:?}: {}", card.tack[2].name);
+        let base = card.frame.base;
+        for tack in &card.tack {
+            // Of ui/card.slint: 0.7 for the turn, for each side and for the two gaps.
+            let room = card.frame.tack.w - text::width(&tack.place, base, Weight::SemiBold) - 3.5 * base;
+            let wide = text::width(&tack.name, tack.px, Weight::Bold);
+            assert!(wide <= room, "{language:?} at {width}x{height}: {} is {wide} px of {room}", tack.name);
+            assert!(tack.px >= sizes.arm_font(LEAST_ARCMIN) - 0.01, "{language:?} at {width}x{height}: {} px", tack.px);
         }
     }
 }

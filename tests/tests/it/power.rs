@@ -79,6 +79,7 @@ fn input(seq: u64, dice: &mut Dice) -> Input {
                 order: 1,
                 tack: TackId::new(name("saddle", n)),
                 note: String::new(),
+                note_spanish: String::new(),
             };
             // Some books take more than a page, so that their rows overflow.
             Input::Book(Arc::new(Book { fits: (0..dice.under(90)).map(fit).collect(), ..Book::default() }))

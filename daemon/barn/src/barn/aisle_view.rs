@@ -31,6 +31,7 @@ pub(super) fn chores(barn: &Barn, today: Option<&Today>, now: Now) -> Vec<ChoreV
             id: chore.id.clone(),
             name: Text { english: chore.name.clone(), spanish: chore.name_spanish.clone() },
             place: chore.place.clone(),
+            place_spanish: chore.place_spanish.clone(),
             by: chore.by,
             turn: whose.map(|person| TurnView { id: person.clone(), name: name_of(&barn.book, person) }),
             late: done.is_none() && today.now() > today.day().minute_of(chore.by),

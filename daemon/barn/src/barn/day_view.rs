@@ -152,6 +152,7 @@ impl Shown<'_> {
                     },
                     place: tack.place.clone(),
                     note: fit.note.clone(),
+                    note_spanish: fit.note_spanish.clone(),
                 })
                 .collect(),
             stirrups: one.one.ride.stirrups.map(|both| StirrupsView { left: both.left, right: both.right }),

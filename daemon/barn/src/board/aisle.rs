@@ -28,6 +28,9 @@ pub struct ChoreView {
     pub name: Text,
     /// Where.
     pub place: String,
+    /// The same in Spanish; empty where nobody has written it.
+    #[serde(default, skip_serializing_if = "String::is_empty")]
+    pub place_spanish: String,
     /// By when.
     pub by: TimeOfDay,
     /// Whose turn it is, by rotation over who is expected or here; none where nobody is.

@@ -233,6 +233,9 @@ pub struct TackView {
     pub place: String,
     /// How, where it matters.
     pub note: String,
+    /// The same in Spanish; empty where nobody has written it.
+    #[serde(default, skip_serializing_if = "String::is_empty")]
+    pub note_spanish: String,
 }
 
 /// Stirrup lengths.

@@ -295,6 +295,7 @@ pub(crate) fn with_chores() -> Book {
             name: id.to_owned(),
             name_spanish: format!("{id} es"),
             place: "aisle".to_owned(),
+            place_spanish: "pasillo".to_owned(),
             days,
             by,
         };

@@ -75,7 +75,8 @@ impl Told for Book {
         for horse in on {
             let order = self.fits.len() as u32 + 1;
             let (horse, usage) = ((*horse).into(), "lesson".to_owned());
-            self.fits.push(Fit { horse, usage, order, tack: id.into(), note: String::new() });
+            let (note, note_spanish) = Default::default();
+            self.fits.push(Fit { horse, usage, order, tack: id.into(), note, note_spanish });
         }
     }
 

@@ -63,6 +63,7 @@ fn book(horses: &[(&str, u8)]) -> Book {
             order: 1,
             tack: saddle.as_str().into(),
             note: String::new(),
+            note_spanish: String::new(),
         });
     }
     for (id, role, grade) in [("ana", Role::Groom, 3), ("ben", Role::Groom, 1), ("lena", Role::Staff, 3)] {
