@@ -180,6 +180,9 @@ pub struct LessonView {
     pub horses: u32,
     /// How many of them are ready or out.
     pub ready: u32,
+    /// How many riders have none: theirs does no more work today, and nobody has said which goes instead.
+    #[serde(default)]
+    pub without: u32,
 }
 
 /// A job to be done next.

@@ -107,36 +107,33 @@ pub fn draw(board: &Board, frame: &Frame) -> Timeline {
             let lane = placed[at];
             let begin = f32::from(lesson.start.minutes());
             let end = begin + lesson.minutes as f32;
-            let count = format!("{}/{}", lesson.ready, lesson.horses);
+            // Who has no horse is counted like one who waits for theirs.
+            let riders = lesson.horses + lesson.without;
+            let count = format!("{}/{riders}", lesson.ready);
             let needed = text::width(&count, types.small, Weight::SemiBold) + 7.0;
             let w = (lesson.minutes as f32 * px_per_min - 2.0).max(4.0);
             let w = w.max(needed.min(reach(at) - x_of(begin)));
             let h = (lane_h - 2.0).min(types.near * 1.3);
             let y = axis_y - (lane as f32 + 1.0) * h - lane as f32 * 2.0;
-            let ways = [words::of(lesson.ready as usize, lesson.horses as usize), count];
+            let ways = [words::of(lesson.ready as usize, riders as usize), count];
             let fits = |of: &String| text::width(of, types.small, Weight::SemiBold) < w - 6.0 && h > types.small * 0.9;
             let of = ways.into_iter().find(fits).unwrap_or_default();
             let tone = if end <= now {
                 Tone::Quiet
             } else if begin <= now {
                 Tone::Now
-            } else if lesson.ready >= lesson.horses {
+            } else if lesson.ready >= riders {
                 Tone::Ready
             } else {
                 Tone::Low
             };
-            let ready = if lesson.horses == 0 { 0.0 } else { lesson.ready as f32 / lesson.horses as f32 };
+            let ready = if riders == 0 { 0.0 } else { lesson.ready as f32 / riders as f32 };
             LessonBox {
                 rect: Rect::new(x_of(begin) + 1.0, y, w, h),
                 text: of,
                 ready: ready.min(1.0),
                 tone,
-                label: words::lesson(
-                    &words::time(lesson.start, board.units),
-                    &lesson.instructor,
-                    lesson.ready,
-                    lesson.horses,
-                ),
+                label: words::lesson(lesson, board.units),
             }
         })
         .collect();

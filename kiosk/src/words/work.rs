@@ -1,10 +1,11 @@
 //! The work before and after a ride, in the aisle and on a horse's card.
 
-use bellmare_barn::board::{Job, Who};
+use bellmare_barn::board::{Job, LessonView, Who};
 use bellmare_barn::input::Step;
+use bellmare_barn::limits::DisplayUnits;
 use slint::{ComponentHandle, SharedString};
 
-use super::minutes;
+use super::{minutes, time, together};
 use crate::ui::SayWork;
 
 fn ask(word: impl FnOnce(SayWork<'_>) -> SharedString) -> String {
@@ -140,9 +141,20 @@ pub fn no_lessons() -> String {
 }
 
 /// A lesson on the time line, for who listens.
-pub fn lesson(time: &str, instructor: &str, ready: u32, horses: u32) -> String {
-    let (ready, horses) = (ready.to_string(), horses.to_string());
-    ask(|say| say.invoke_lesson(time.into(), instructor.into(), ready.into(), horses.into()))
+pub fn lesson(lesson: &LessonView, units: DisplayUnits) -> String {
+    let (at, ready, horses) = (time(lesson.start, units), lesson.ready.to_string(), lesson.horses.to_string());
+    let said = ask(|say| {
+        say.invoke_lesson(
+            at.as_str().into(),
+            (&lesson.instructor).into(),
+            ready.as_str().into(),
+            horses.as_str().into(),
+        )
+    });
+    match lesson.without {
+        0 => said,
+        riders => together(&[&said, &ask(|say| say.invoke_riders_without(riders as i32))]),
+    }
 }
 
 /// A stall.

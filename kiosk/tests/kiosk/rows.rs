@@ -61,6 +61,25 @@ On shift 5: Ana, Lena, Otis, Ruth, Theo";
     assert_eq!(text("morning", 0, None), expected);
 }
 
+/// A lesson is not ready while one of its riders has no horse, though all horses that go are.
+#[test]
+fn a_rider_without_a_horse_is_counted_on_the_line() {
+    let lesson = |without| {
+        let mut board = samples::board("morning");
+        let lesson = &mut board.lessons[2];
+        (lesson.horses, lesson.ready, lesson.without) = (2, 2, without);
+        let sizes = sizes(&Settings::default(), 1920.0, 1080.0);
+        words::set_language(Language::English);
+        let view = View { board: &board, sizes, aisle: None, turn: 0, silent_s: None, language: Language::English };
+        let lesson = picture(&view).timeline.lessons[2].clone();
+        (lesson.text, lesson.tone, lesson.label)
+    };
+    let ready = "lesson 11:00, J. Byrne: 2 of 2 horses ready";
+    assert_eq!(lesson(0), ("2/2".to_owned(), Tone::Ready, ready.to_owned()));
+    assert_eq!(lesson(1), ("2/3".to_owned(), Tone::Low, format!("{ready} · 1 rider without a horse")));
+    assert!(lesson(2).2.ends_with("2 riders without a horse"));
+}
+
 #[test]
 fn metric_barns_read_twenty_four_hours_litres_and_celsius() {
     let text = text("quiet", 0, None);

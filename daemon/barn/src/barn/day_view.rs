@@ -10,8 +10,8 @@ use crate::board::{
     AwayView, HorseView, Job, JobTime, LessonView, MissedView, NextJob, OpenRide, OtherHorse, Pace, RideView,
     StirrupsView, TackView, Who,
 };
-use crate::book::Horse;
-use crate::id::{PersonId, StallId};
+use crate::book::{Horse, ride_on};
+use crate::id::{PersonId, RideId, StallId};
 use crate::input::{Mark, Step};
 use crate::plan::day::{self, JOBS, STAFF};
 use crate::plan::file::{JobFile, OutingFile};
@@ -96,6 +96,13 @@ impl Shown<'_> {
         scratched && (one.links.tack == Mark::Open || one.links.put_away == Mark::Done)
     }
 
+    /// Its rider has no horse: this one was to be tacked up still, and no other goes. Each rider is one, however many horses were
+    /// to go.
+    fn is_without(&self, one: &Readiness<'_>) -> bool {
+        let open = one.links.tack == Mark::Open && one.one.ride.only.is_none();
+        open && self.live.as_ref().is_some_and(|live| self.goes_instead(&one.one.ride.id, live).is_none())
+    }
+
     fn open_rides(&self, horse: &Horse) -> Vec<OpenRide> {
         let Some(live) = self.live.as_ref().filter(|live| live.scratched.contains(&horse.id)) else {
             return Vec::new();
@@ -103,17 +110,23 @@ impl Shown<'_> {
         let open = self.readiness.iter().filter(|one| {
             one.one.ride.horse == horse.id && one.links.tack == Mark::Open && live.today.now() < one.one.mount
         });
-        let view = |one: &Readiness<'_>| {
-            let id = one.one.ride.id.clone();
-            let other = self.barn.instead(&id, live.today).filter(|horse| !live.scratched.contains(*horse));
-            let other = other.and_then(|horse| self.barn.book.horses.get(horse));
-            OpenRide {
-                id,
-                mount: one.one.lesson.start,
-                instead: other.map(|horse| OtherHorse { id: horse.id.clone(), name: horse.name.clone() }),
-            }
+        let view = |one: &Readiness<'_>| OpenRide {
+            id: one.one.ride.id.clone(),
+            mount: one.one.lesson.start,
+            instead: self
+                .goes_instead(&one.one.ride.id, live)
+                .map(|horse| OtherHorse { id: horse.id.clone(), name: horse.name.clone() }),
         };
         open.map(view).collect()
+    }
+
+    /// Who goes in place of a horse that does no more work, or of the one that was to go in its place; none where that is not said.
+    fn goes_instead(&self, ride: &RideId, live: &Live<'_>) -> Option<&Horse> {
+        let other = self.barn.instead(ride, live.today)?;
+        if live.scratched.contains(other) {
+            return self.goes_instead(&ride_on(ride, other), live);
+        }
+        self.barn.book.horses.get(other)
     }
 
     fn away(&self, horse: &Horse) -> Option<AwayView> {
@@ -161,23 +174,30 @@ impl Shown<'_> {
 
     pub(super) fn lessons(&self) -> Vec<LessonView> {
         let mut list: Vec<LessonView> = Vec::new();
-        for one in self.readiness.iter().filter(|one| !self.spared(one)) {
-            let lesson = one.one.lesson;
-            let ready = u32::from(one.pace == Pace::Ready);
-            if let Some(view) = list.iter_mut().find(|view| view.id == lesson.id) {
-                view.horses += 1;
-                view.ready += ready;
+        for one in &self.readiness {
+            let goes = !self.spared(one);
+            let without = !goes && self.is_without(one);
+            if !goes && !without {
                 continue;
             }
-            list.push(LessonView {
-                id: lesson.id.clone(),
-                start: lesson.start,
-                minutes: lesson.minutes.0,
-                instructor: name_of(&self.barn.book, &lesson.instructor),
-                place: lesson.place.clone(),
-                horses: 1,
-                ready,
+            let lesson = one.one.lesson;
+            let at = list.iter().position(|view| view.id == lesson.id).unwrap_or_else(|| {
+                list.push(LessonView {
+                    id: lesson.id.clone(),
+                    start: lesson.start,
+                    minutes: lesson.minutes.0,
+                    instructor: name_of(&self.barn.book, &lesson.instructor),
+                    place: lesson.place.clone(),
+                    horses: 0,
+                    ready: 0,
+                    without: 0,
+                });
+                list.len() - 1
             });
+            let view = &mut list[at];
+            view.horses += u32::from(goes);
+            view.ready += u32::from(goes && one.pace == Pace::Ready);
+            view.without += u32::from(without);
         }
         list
     }

@@ -242,12 +242,17 @@ fn a_scratched_horse_is_left_in_its_stall_and_one_under_its_tack_is_put_away() {
         [OpenRide { id: "juniper 9:00".into(), mount: time(9, 0), instead: None }],
         "who goes instead?"
     );
-    assert_eq!(day.board().lessons[0].horses, 1);
+    let riders = |day: &Day| day.board().lessons.iter().map(|of| (of.horses, of.without)).collect::<Vec<_>>();
+    assert_eq!(riders(&day), [(1, 1)]);
 
     day.touch(scratch("juniper", false, "lena")).after_ms(2_000);
     assert_eq!(hands(&day, "Juniper").len(), 3, "after all it works");
     assert_eq!(day.board().stalls[1].horse.as_ref().expect("Juniper").open_rides, []);
-    day.touch(scratch("juniper", true, "lena"));
+    assert_eq!(riders(&day), [(2, 0)]);
+    day.touch(scratch("juniper", true, "lena")).after_ms(2_000);
+    day.touch(scratch("pepper", true, "lena")).after_ms(2_000);
+    assert_eq!(riders(&day), [(0, 2)], "a lesson that nobody goes is on the line all the same");
+    day.touch(scratch("pepper", false, "lena")).after_ms(2_000);
 
     works(&mut day, "pepper 9:00", Step::Brush, "ana", (8, 25), (8, 39));
     works(&mut day, "pepper 9:00", Step::Tack, "ana", (8, 40), (8, 49));
@@ -276,6 +281,7 @@ fn a_horse_that_the_equine_professional_chooses_goes_in_place_of_one_that_was_ta
     let instead = |horse: Option<&str>| Action::StandIn { ride: "juniper 9:00".into(), horse: horse.map(Into::into) };
     let scratch = |out| Action::Scratch { horse: "juniper".into(), out, by: "lena".into() };
     let open = |day: &Day| day.board().stalls[1].horse.as_ref().expect("Juniper").open_rides.clone();
+    let without = |day: &Day| day.board().lessons[0].without;
     let goes = |day: &Day| open(day).pop().and_then(|open| open.instead).map(|other| other.name);
 
     let chooses = "the equine professional or the manager chooses who goes instead, by badge and PIN";
@@ -286,9 +292,10 @@ fn a_horse_that_the_equine_professional_chooses_goes_in_place_of_one_that_was_ta
     assert_eq!(by_lena(&mut day, scratch(true)), "done");
     assert_eq!(by_lena(&mut day, instead(Some("pepper"))), "refused: Pepper is ridden in the arena from 9:00 to 9:45");
     assert_eq!(by_lena(&mut day, instead(Some("bella"))), "refused: the book has no horse bella");
-    assert_eq!((hands(&day, "Moss").len(), goes(&day)), (0, None));
+    assert_eq!((hands(&day, "Moss").len(), goes(&day), without(&day)), (0, None, 1));
 
     assert_eq!(by_lena(&mut day, instead(Some("moss"))), "done");
+    assert_eq!(without(&day), 0);
     holds(&day);
     assert_eq!((hands(&day, "Moss").len(), hands(&day, "Juniper").len()), (3, 0));
     assert_eq!((goes(&day).as_deref(), day.board().lessons[0].horses), (Some("Moss"), 2));
@@ -314,10 +321,10 @@ fn a_horse_that_the_equine_professional_chooses_goes_in_place_of_one_that_was_ta
     // Moss is taken out in turn: Fern goes in its place, and nobody once Juniper works after all.
     let out = |horse: &str, out| Action::Scratch { horse: horse.into(), out, by: "lena".into() };
     assert_eq!(by_lena(&mut day, out("moss", true)), "done");
-    assert_eq!((hands(&day, "Moss").len(), goes(&day)), (0, None));
+    assert_eq!((hands(&day, "Moss").len(), goes(&day), without(&day)), (0, None, 1));
     let next = Action::StandIn { ride: "juniper 9:00 on moss".into(), horse: Some("fern".into()) };
     assert_eq!(by_lena(&mut day, next), "done");
-    assert_eq!(hands(&day, "Fern").len(), 3);
+    assert_eq!((hands(&day, "Fern").len(), goes(&day).as_deref(), without(&day)), (3, Some("Fern"), 0));
     assert_eq!(by_lena(&mut day, scratch(false)), "done");
     assert_eq!((hands(&day, "Juniper").len(), hands(&day, "Fern").len(), day.board().lessons[0].horses), (3, 0, 2));
     assert_eq!(by_lena(&mut day, out("moss", false)), "done");
