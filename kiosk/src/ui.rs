@@ -400,20 +400,22 @@ fn aisle_frame(scene: &Scene) -> AisleFrame {
         job_x: columns.job,
         who_x: columns.who,
         by_x: columns.by,
-        heat_px: heat::word_px(&scene.heat, &frame.types),
+        heat_px: heat::word_px(&scene.heat, frame.heat_lines, &frame.types),
         shift_px: scene.work.shift_px,
         work_shown: frame.work.h > 0.0,
     }
 }
 
 fn aisle_words(scene: &Scene) -> AisleWords {
+    let [heat_word, heat_more, heat_figures] = scene.heat.lines(scene.frame.heat_lines);
     AisleWords {
         clock: shared(&scene.clock),
         clock_known: scene.clock_known,
         heat_tone: tone(scene.heat.tone),
-        heat_word: shared(&scene.heat.word),
-        heat_figures: shared(&scene.heat.figures),
-        heat_label: shared(format!("{}, {}", scene.heat.word, scene.heat.figures)),
+        heat_word: shared(heat_word),
+        heat_more: shared(heat_more),
+        heat_figures: shared(heat_figures),
+        heat_label: shared(format!("{}, {}", scene.heat.words(), scene.heat.figures)),
         axis_y: scene.timeline.axis_y,
         now_x: scene.timeline.now_x.unwrap_or(0.0),
         now_known: scene.timeline.now_x.is_some(),

@@ -12,6 +12,7 @@
 
 use bellmare_barn::language::Language;
 
+use super::heat;
 use super::strip::{self, Stands};
 use crate::sizes::{LEAST_ARCMIN, Sizes};
 use crate::text::{self, LINE, Weight};
@@ -94,8 +95,8 @@ pub struct Wanted<'a> {
     pub shift_lines: usize,
     /// A time as wide as any that the clock can show.
     pub widest_time: &'static str,
-    /// How wide the heat box must be.
-    pub heat_width: f32,
+    /// What the heat box takes.
+    pub heat: heat::Takes,
     /// Whether the page is named at the foot.
     pub footer: bool,
 }
@@ -113,7 +114,7 @@ impl<'a> Wanted<'a> {
             stacked_jobs: false,
             shift_lines: 1,
             widest_time: "",
-            heat_width: 0.0,
+            heat: heat::Takes::default(),
             footer: true,
         }
     }
@@ -149,6 +150,8 @@ pub struct Frame {
     pub timeline: Rect,
     /// The heat.
     pub heat: Rect,
+    /// How its words stand there.
+    pub heat_lines: heat::Lines,
     /// The notices: the silent hub first, where it is, then the one whose turn it is.
     pub strips: Vec<Rect>,
     /// True where a notice has its age under its text.
@@ -177,6 +180,8 @@ pub struct Frame {
 
 /// The share of a wide glass that the people on shift get beside the jobs.
 pub const SHIFT_SHARE: f32 = 0.26;
+/// The share of a wide glass that the lessons want beside clock and heat.
+const LESSONS_SHARE: f32 = 0.25;
 /// Space inside a stall's frame, as a share of the far font; ui/parts/stall.slint has the same.
 pub const PAD: f32 = 0.11;
 /// Height of the line of links, as a share of the near font; ui/parts/stall.slint has the same.
@@ -328,7 +333,18 @@ impl Frame {
         let clock_w = text::width(wanted.widest_time, far * 1.12, Weight::Bold) + gap * 0.4;
         let pill = if head_touched { language_width(&wanted.types) } else { 0.0 };
         let clock = Rect::new(x, edge, (clock_w + pill).max(touch), line);
-        let heat_w = wanted.heat_width.min(width - clock.w - 3.5 * gap);
+        // The lessons are worth another line in the heat's box, or the heat's figures.
+        let takes = wanted.heat;
+        let leaves_room = |wide: f32| {
+            let left = width - clock.right() - 4.0 * gap - wide;
+            !is_wide(wanted.sizes) || left >= width * LESSONS_SHARE
+        };
+        let (heat_lines, heat_w) = match () {
+            () if leaves_room(takes.joined) => (heat::Lines::Joined, takes.joined),
+            () if takes.high <= line && leaves_room(takes.apart) => (heat::Lines::Apart, takes.apart),
+            () => (heat::Lines::Brief, takes.brief),
+        };
+        let heat_w = heat_w.min(width - clock.w - 3.5 * gap);
         let heat = Rect::new(width - gap - heat_w, edge, heat_w, line);
         let mut y = edge + line + under;
         let timeline = if is_wide(wanted.sizes) {
@@ -364,6 +380,7 @@ impl Frame {
             clock_w,
             timeline,
             heat,
+            heat_lines,
             strips,
             strip_below: wanted.strips.below,
             upper: Rect::default(),

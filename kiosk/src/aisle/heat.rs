@@ -16,6 +16,8 @@ pub struct HeatBox {
     pub tone: Tone,
     /// The band in words.
     pub word: String,
+    /// What is ahead, why it is worse than it looks, or what to do; may be empty.
+    pub more: String,
     /// Temperature, humidity and horse sum.
     pub figures: String,
 }
@@ -26,6 +28,7 @@ pub fn draw(heat: &HeatView, units: DisplayUnits) -> HeatBox {
         HeatView::Unknown { for_min } => HeatBox {
             tone: Tone::Unknown,
             word: words::heat_unknown(),
+            more: String::new(),
             figures: for_min.map_or(words::never_heard(), words::heat_silent),
         },
         HeatView::Known {
@@ -46,10 +49,13 @@ pub fn draw(heat: &HeatView, units: DisplayUnits) -> HeatBox {
                 .map(|ahead| words::heat_ahead(ahead, units))
                 .or_else(|| why(*band, *humid, *dry))
                 .or_else(|| what_to_do(advice));
-            let word = words::band(*band);
-            let word = more.map_or(word.clone(), |more| format!("{word} · {more}"));
             let climate = words::climate(*temperature, *humidity, *band, units);
-            HeatBox { tone: tone(*band), word, figures: format!("{climate} · {}", words::horse_sum(*horse_sum)) }
+            HeatBox {
+                tone: tone(*band),
+                word: words::band(*band),
+                more: more.unwrap_or_default(),
+                figures: format!("{climate} · {}", words::horse_sum(*horse_sum)),
+            }
         }
     }
 }
@@ -86,25 +92,73 @@ pub fn bands(board: &Board) -> Vec<(f64, String, Tone)> {
     board.heat_bands.iter().zip(bands).map(named).collect()
 }
 
-/// How wide the box must be, its shape and margins included.
-pub fn width(heat: &HeatView, units: DisplayUnits, types: &Type) -> f32 {
-    let heat = draw(heat, units);
-    let word = text::width(&heat.word, word_px(&heat, types), Weight::SemiBold);
-    let figures = text::width(&heat.figures, types.small, Weight::Regular);
-    word.max(figures) * 1.03 + types.near * 2.2
+/// How the words stand in the box.
+#[derive(Clone, Copy, PartialEq, Eq, Debug, Default)]
+pub enum Lines {
+    /// The band and what is more in one line, the figures under them.
+    #[default]
+    Joined,
+    /// What is more in a line of its own between the two: less wide, where the box is high enough.
+    Apart,
+    /// The band and what is more under it; the figures are on the page of the heat.
+    Brief,
 }
 
-/// Font size of the band's words: smaller where there are many.
-pub fn word_px(heat: &HeatBox, types: &Type) -> f32 {
+/// What the box takes.
+#[derive(Clone, Copy, PartialEq, Debug, Default)]
+pub struct Takes {
+    /// How wide it is with its words joined, shape and margins included.
+    pub joined: f32,
+    /// How wide with them apart.
+    pub apart: f32,
+    /// How high it must be for that.
+    pub high: f32,
+    /// How wide where it is brief.
+    pub brief: f32,
+}
+
+/// What the box takes in these fonts.
+pub fn takes(heat: &HeatView, units: DisplayUnits, types: &Type) -> Takes {
+    let heat = draw(heat, units);
+    let wide = |lines| {
+        let [word, more, figures] = heat.lines(lines);
+        let word = text::width(&word, word_px(&heat, lines, types), Weight::SemiBold);
+        let more = text::width(&more, types.small, Weight::SemiBold);
+        let figures = text::width(&figures, types.small, Weight::Regular);
+        word.max(more).max(figures) * 1.03 + types.near * 2.2
+    };
+    // As in ui/aisle.slint.
+    let high = types.near * 1.12 + types.small * (1.14 + 1.4);
+    Takes { joined: wide(Lines::Joined), apart: wide(Lines::Apart), high, brief: wide(Lines::Brief) }
+}
+
+/// Font size of the first line: smaller where there are many words in it.
+pub fn word_px(heat: &HeatBox, lines: Lines, types: &Type) -> f32 {
     let bands = [HeatBand::CarryOn, HeatBand::Watch, HeatBand::Critical, HeatBand::Stop];
     let room = bands.map(|band| text::width(&words::band(band), types.near, Weight::SemiBold));
     let room = room.into_iter().fold(0.0, f32::max);
-    text::fit(&heat.word, room, types.near, Weight::SemiBold).max(types.small.min(types.near))
+    let [word, ..] = heat.lines(lines);
+    text::fit(&word, room, types.near, Weight::SemiBold).max(types.small.min(types.near))
 }
 
 impl HeatBox {
+    /// Its band and what is more in one.
+    pub fn words(&self) -> String {
+        words::together(&[&self.word, &self.more])
+    }
+
+    /// The band's line, a line for what is more, and the figures; the latter two may be empty.
+    pub fn lines(&self, lines: Lines) -> [String; 3] {
+        let (word, more, figures) = (self.word.clone(), self.more.clone(), self.figures.clone());
+        match lines {
+            Lines::Joined => [self.words(), String::new(), figures],
+            Lines::Brief if !more.is_empty() => [word, more, String::new()],
+            Lines::Apart | Lines::Brief => [word, more, figures],
+        }
+    }
+
     /// The heat as a line of text.
     pub fn as_text(&self) -> String {
-        format!("heat [{:?}] {}, {}", self.tone, self.word, self.figures)
+        format!("heat [{:?}] {}, {}", self.tone, self.words(), self.figures)
     }
 }

@@ -138,7 +138,7 @@ pub fn picture(view: &View) -> Scene {
             stacked_jobs: work::stacked(view.board, &types, &view.sizes),
             shift_lines: work::shift_lines(view.board, &types, &view.sizes),
             widest_time: words::widest_time(view.board.units),
-            heat_width: heat::width(&view.board.heat, view.board.units, &types),
+            heat: heat::takes(&view.board.heat, view.board.units, &types),
             footer: false,
         };
         let least = arcmin <= LEAST_ARCMIN;

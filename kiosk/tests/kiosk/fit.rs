@@ -1,10 +1,11 @@
 //! Every saved board on every panel: nothing stands on anything else, nothing is cut off, everything can be touched.
 
-use bellmare_barn::board::Board;
+use bellmare_barn::board::{AheadView, Board, HeatBand, HeatView};
 use bellmare_barn::language::Language;
 use bellmare_barn::refusal::Because;
+use bellmare_barn::time::TimeOfDay;
 use bellmare_kiosk::aisle::frame::{Mode, Rect};
-use bellmare_kiosk::aisle::{Scene, View, picture, strip};
+use bellmare_kiosk::aisle::{Scene, View, heat, picture, strip};
 use bellmare_kiosk::app::{Settings, sizes};
 use bellmare_kiosk::card;
 use bellmare_kiosk::check::{self, Entry, Sign};
@@ -258,6 +259,39 @@ fn what_is_to_be_minded_of_tack_is_said_whole() {
             let wide = text::width(&tack.name, tack.px, Weight::Bold);
             assert!(wide <= room, "{language:?} at {width}x{height}: {} is {wide} px of {room}", tack.name);
             assert!(tack.px >= sizes.arm_font(LEAST_ARCMIN) - 0.01, "{language:?} at {width}x{height}: {} px", tack.px);
+        }
+    }
+}
+
+/// However much there is to say of the heat: the lessons keep a part of the line that can be read, and the heat all of its words.
+#[test]
+fn the_lessons_keep_their_room_beside_the_heat() {
+    let mut board = samples::board("morning");
+    let HeatView::Known { ahead, .. } = &mut board.heat else { panic!("the heat is known") };
+    let from = TimeOfDay::new(12, 45).expect("a time");
+    let (band, latest, until, lessons) = (HeatBand::Critical, None, None, Vec::new());
+    *ahead = Some(AheadView::Reaches { band, from, earliest: from, latest, until, lessons });
+    let languages = [Language::English, Language::Spanish];
+    let panels = PANELS.into_iter().chain([(1024.0, 600.0)]).filter(|(width, height)| width > height);
+    for (language, (width, height)) in
+        languages.into_iter().flat_map(|one| panels.clone().map(move |panel| (one, panel)))
+    {
+        words::set_language(language);
+        for noticed in [true, false] {
+            if !noticed {
+                board.alarms.clear();
+            }
+            let sizes = sizes(&Settings::default(), width, height);
+            let Scene { frame, heat, .. } = scene(&board, sizes, 0, None);
+            let what = format!("{language:?} at {width}x{height}, noticed {noticed}");
+            assert!(frame.timeline.w >= 0.15 * width, "{what}: {:?}", frame.timeline);
+            let [word, more, figures] = heat.lines(frame.heat_lines);
+            let word = text::width(&word, heat::word_px(&heat, frame.heat_lines, &frame.types), Weight::SemiBold);
+            let more = text::width(&more, frame.types.small, Weight::SemiBold);
+            let figures = text::width(&figures, frame.types.small, Weight::Regular);
+            // Of ui/aisle.slint: the shape before the words, and a margin after them.
+            let room = frame.heat.w - 2.05 * frame.types.near;
+            assert!(word.max(more).max(figures) <= room, "{what}: {heat:?} in {room} px");
         }
     }
 }

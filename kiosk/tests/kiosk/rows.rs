@@ -236,9 +236,9 @@ fn every_band_of_heat_has_a_tone_and_a_word_of_its_own() {
             ahead: None,
         };
         let shown = heat::draw(&view, DisplayUnits::Metric);
-        assert!(!seen.iter().any(|(tone, word)| *tone == shown.tone || *word == shown.word), "{shown:?}");
+        assert!(!seen.iter().any(|(tone, word)| *tone == shown.tone || *word == shown.words()), "{shown:?}");
         assert!(shown.figures.contains("horse sum 137"), "{shown:?}");
-        seen.push((shown.tone, shown.word));
+        seen.push((shown.tone, shown.words()));
     }
     let unknown = heat::draw(&HeatView::Unknown { for_min: None }, DisplayUnits::Metric);
     assert_eq!((unknown.tone, unknown.figures.as_str()), (Tone::Unknown, "never heard"));
@@ -281,7 +281,7 @@ fn the_heat_line_says_what_comes_or_why_or_what_to_do() {
         (line(HeatBand::Critical, false, false, None), "critical to monitor · shorter, lighter, water"),
         (line(HeatBand::Stop, false, false, None), "choose another time · no work, shade"),
     ] {
-        assert_eq!(shown.word, word);
+        assert_eq!(shown.words(), word);
     }
 }
 
