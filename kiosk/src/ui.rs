@@ -415,7 +415,7 @@ fn aisle_words(scene: &Scene) -> AisleWords {
         heat_word: shared(heat_word),
         heat_more: shared(heat_more),
         heat_figures: shared(heat_figures),
-        heat_label: shared(format!("{}, {}", scene.heat.words(), scene.heat.figures)),
+        heat_label: shared(format!("{}, {}", scene.heat.words(), scene.heat.figures())),
         axis_y: scene.timeline.axis_y,
         now_x: scene.timeline.now_x.unwrap_or(0.0),
         now_known: scene.timeline.now_x.is_some(),

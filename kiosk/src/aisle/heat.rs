@@ -18,8 +18,10 @@ pub struct HeatBox {
     pub word: String,
     /// What is ahead, why it is worse than it looks, or what to do; may be empty.
     pub more: String,
-    /// Temperature, humidity and horse sum.
-    pub figures: String,
+    /// Temperature and humidity, or how long nothing was heard.
+    pub climate: String,
+    /// The horse sum; empty where it is not known.
+    pub sum: String,
 }
 
 /// Puts the heat into words.
@@ -29,7 +31,8 @@ pub fn draw(heat: &HeatView, units: DisplayUnits) -> HeatBox {
             tone: Tone::Unknown,
             word: words::heat_unknown(),
             more: String::new(),
-            figures: for_min.map_or(words::never_heard(), words::heat_silent),
+            climate: for_min.map_or(words::never_heard(), words::heat_silent),
+            sum: String::new(),
         },
         HeatView::Known {
             temperature,
@@ -49,12 +52,12 @@ pub fn draw(heat: &HeatView, units: DisplayUnits) -> HeatBox {
                 .map(|ahead| words::heat_ahead(ahead, units))
                 .or_else(|| why(*band, *humid, *dry))
                 .or_else(|| what_to_do(advice));
-            let climate = words::climate(*temperature, *humidity, *band, units);
             HeatBox {
                 tone: tone(*band),
                 word: words::band(*band),
                 more: more.unwrap_or_default(),
-                figures: format!("{climate} · {}", words::horse_sum(*horse_sum)),
+                climate: words::climate(*temperature, *humidity, *band, units),
+                sum: words::horse_sum(*horse_sum),
             }
         }
     }
@@ -98,7 +101,8 @@ pub enum Lines {
     /// The band and what is more in one line, the figures under them.
     #[default]
     Joined,
-    /// What is more in a line of its own between the two: less wide, where the box is high enough.
+    /// What is more in a line of its own between the two, or where there is nothing the figures in two: less wide, where the box is
+    /// high enough.
     Apart,
     /// The band and what is more under it; the figures are on the page of the heat.
     Brief,
@@ -124,11 +128,11 @@ pub fn takes(heat: &HeatView, units: DisplayUnits, types: &Type) -> Takes {
         let [word, more, figures] = heat.lines(lines);
         let word = text::width(&word, word_px(&heat, lines, types), Weight::SemiBold);
         let more = text::width(&more, types.small, Weight::SemiBold);
-        let figures = text::width(&figures, types.small, Weight::Regular);
+        let figures = figures.lines().map(|line| text::width(line, types.small, Weight::Regular)).fold(0.0, f32::max);
         word.max(more).max(figures) * 1.03 + types.near * 2.2
     };
     // As in ui/aisle.slint.
-    let high = types.near * 1.12 + types.small * (1.14 + 1.4);
+    let high = types.near * 1.12 + types.small * 2.8;
     Takes { joined: wide(Lines::Joined), apart: wide(Lines::Apart), high, brief: wide(Lines::Brief) }
 }
 
@@ -147,18 +151,26 @@ impl HeatBox {
         words::together(&[&self.word, &self.more])
     }
 
-    /// The band's line, a line for what is more, and the figures; the latter two may be empty.
+    /// All figures in one.
+    pub fn figures(&self) -> String {
+        words::together(&[&self.climate, &self.sum])
+    }
+
+    /// The band's line, a line for what is more, and the figures in one or two; the latter two may be empty.
     pub fn lines(&self, lines: Lines) -> [String; 3] {
-        let (word, more, figures) = (self.word.clone(), self.more.clone(), self.figures.clone());
+        let (word, more) = (self.word.clone(), self.more.clone());
         match lines {
-            Lines::Joined => [self.words(), String::new(), figures],
+            Lines::Joined => [self.words(), String::new(), self.figures()],
+            Lines::Apart if more.is_empty() && !self.sum.is_empty() => {
+                [word, more, format!("{}\n{}", self.climate, self.sum)]
+            }
             Lines::Brief if !more.is_empty() => [word, more, String::new()],
-            Lines::Apart | Lines::Brief => [word, more, figures],
+            Lines::Apart | Lines::Brief => [word, more, self.figures()],
         }
     }
 
     /// The heat as a line of text.
     pub fn as_text(&self) -> String {
-        format!("heat [{:?}] {}, {}", self.tone, self.words(), self.figures)
+        format!("heat [{:?}] {}, {}", self.tone, self.words(), self.figures())
     }
 }

@@ -180,7 +180,7 @@ pub fn heat(here: &Here<'_>, sizes: &Sizes) -> Plots {
 
 fn heat_words(board: &Board) -> String {
     let drawn = heat::draw(&board.heat, board.units);
-    words::together(&[&drawn.words(), &drawn.figures])
+    words::together(&[&drawn.words(), &drawn.figures()])
 }
 
 fn lay_out(title: String, below: String, charts: &[Chart], back: Item, sizes: &Sizes) -> Plots {

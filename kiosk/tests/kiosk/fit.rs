@@ -267,28 +267,29 @@ fn what_is_to_be_minded_of_tack_is_said_whole() {
 #[test]
 fn the_lessons_keep_their_room_beside_the_heat() {
     let mut board = samples::board("morning");
-    let HeatView::Known { ahead, .. } = &mut board.heat else { panic!("the heat is known") };
     let from = TimeOfDay::new(12, 45).expect("a time");
-    let (band, latest, until, lessons) = (HeatBand::Critical, None, None, Vec::new());
-    *ahead = Some(AheadView::Reaches { band, from, earliest: from, latest, until, lessons });
+    let (latest, until, lessons) = (None, None, Vec::new());
+    let reaches = AheadView::Reaches { band: HeatBand::Critical, from, earliest: from, latest, until, lessons };
     let languages = [Language::English, Language::Spanish];
     let panels = PANELS.into_iter().chain([(1024.0, 600.0)]).filter(|(width, height)| width > height);
     for (language, (width, height)) in
         languages.into_iter().flat_map(|one| panels.clone().map(move |panel| (one, panel)))
     {
         words::set_language(language);
-        for noticed in [true, false] {
-            if !noticed {
-                board.alarms.clear();
-            }
+        for (noticed, coming) in [(true, true), (true, false), (false, true), (false, false)] {
+            let HeatView::Known { band, ahead, advice, .. } = &mut board.heat else { panic!("the heat is known") };
+            (*band, *ahead) = (HeatBand::CarryOn, coming.then(|| reaches.clone()));
+            advice.clear();
+            board.alarms = if noticed { samples::board("morning").alarms } else { Vec::new() };
             let sizes = sizes(&Settings::default(), width, height);
             let Scene { frame, heat, .. } = scene(&board, sizes, 0, None);
-            let what = format!("{language:?} at {width}x{height}, noticed {noticed}");
+            let what = format!("{language:?} at {width}x{height}, noticed {noticed}, coming {coming}");
             assert!(frame.timeline.w >= 0.15 * width, "{what}: {:?}", frame.timeline);
             let [word, more, figures] = heat.lines(frame.heat_lines);
             let word = text::width(&word, heat::word_px(&heat, frame.heat_lines, &frame.types), Weight::SemiBold);
             let more = text::width(&more, frame.types.small, Weight::SemiBold);
-            let figures = text::width(&figures, frame.types.small, Weight::Regular);
+            let wide = |line| text::width(line, frame.types.small, Weight::Regular);
+            let figures = figures.lines().map(wide).fold(0.0, f32::max);
             // Of ui/aisle.slint: the shape before the words, and a margin after them.
             let room = frame.heat.w - 2.05 * frame.types.near;
             assert!(word.max(more).max(figures) <= room, "{what}: {heat:?} in {room} px");

@@ -237,11 +237,11 @@ fn every_band_of_heat_has_a_tone_and_a_word_of_its_own() {
         };
         let shown = heat::draw(&view, DisplayUnits::Metric);
         assert!(!seen.iter().any(|(tone, word)| *tone == shown.tone || *word == shown.words()), "{shown:?}");
-        assert!(shown.figures.contains("horse sum 137"), "{shown:?}");
+        assert!(shown.figures().contains("horse sum 137"), "{shown:?}");
         seen.push((shown.tone, shown.words()));
     }
     let unknown = heat::draw(&HeatView::Unknown { for_min: None }, DisplayUnits::Metric);
-    assert_eq!((unknown.tone, unknown.figures.as_str()), (Tone::Unknown, "never heard"));
+    assert_eq!((unknown.tone, unknown.figures()), (Tone::Unknown, "never heard".to_owned()));
 }
 
 #[test]
@@ -272,7 +272,7 @@ fn the_heat_line_says_what_comes_or_why_or_what_to_do() {
         lessons: Vec::new(),
     };
     let cold = line(HeatBand::CarryOn, true, false, None);
-    assert_eq!((cold.word.as_str(), cold.figures.as_str()), ("carry on", "air 39 °F · 95 % · horse sum 134"));
+    assert_eq!((cold.word.as_str(), cold.figures()), ("carry on", "air 39 °F · 95 % · horse sum 134".to_owned()));
     for (shown, word) in [
         (line(HeatBand::CarryOn, false, false, Some(ahead.clone())), "carry on · critical to monitor from 2:15"),
         (line(HeatBand::Watch, true, false, None), "begin to watch · sweat dries badly"),
