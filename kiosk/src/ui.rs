@@ -183,6 +183,7 @@ impl Rows {
             below: shared(&laid.below),
             tone: tone(laid.tone),
             base: laid.base,
+            below_px: laid.below_px,
             title_px: laid.title_px,
             head: place(laid.head),
         });

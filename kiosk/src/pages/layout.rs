@@ -34,6 +34,8 @@ pub struct Laid {
     pub title: String,
     /// What is under it.
     pub below: String,
+    /// Font size of that.
+    pub below_px: f32,
     /// The title's shape.
     pub tone: Tone,
     /// Everything else, the buttons last.
@@ -72,9 +74,13 @@ fn at(sheet: &Sheet, sizes: &Sizes, page: usize, base: f32) -> Laid {
     let gap = sizes.touch_gap().max(base * 0.4);
     let inner = w - 2.0 * gap;
     let title_px = text::fit(&sheet.title, inner - base * 2.6, base * 1.6, Weight::Bold).max(base);
-    let below_lines = match sheet.below.as_str() {
-        "" => 0,
-        below => text::lines(below, inner / 1.03, base, Weight::Regular),
+    let room = inner / 1.03;
+    // A little smaller rather than in a second line.
+    let in_one = text::fit(&sheet.below, room, base, Weight::Regular);
+    let (below_px, below_lines) = match sheet.below.as_str() {
+        "" => (base, 0),
+        _ if in_one >= sizes.arm_font(LEAST_ARCMIN).max(base * 0.9) => (in_one, 1),
+        below => (base, text::lines(below, room, base, Weight::Regular)),
     };
     let head = Rect::new(gap, gap * 0.4, inner, title_px * 1.25 + below_lines as f32 * base * 1.31 + gap * 0.2);
     let top = head.bottom() + gap * 0.3;
@@ -109,6 +115,7 @@ fn at(sheet: &Sheet, sizes: &Sizes, page: usize, base: f32) -> Laid {
         head,
         title: sheet.title.clone(),
         below: sheet.below.clone(),
+        below_px,
         tone: sheet.tone,
         placed,
         pages,
