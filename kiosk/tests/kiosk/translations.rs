@@ -3,11 +3,12 @@
 use std::collections::{BTreeMap, BTreeSet};
 use std::path::{Path, PathBuf};
 
+use bellmare_barn::board::Board;
 use bellmare_barn::language::Language;
 use bellmare_barn::refusal::Because;
 use bellmare_kiosk::app::{Settings, sizes};
 use bellmare_kiosk::card;
-use bellmare_kiosk::pages::Here;
+use bellmare_kiosk::pages::{Here, round};
 use bellmare_kiosk::words;
 use rspolib::POFile;
 
@@ -213,4 +214,19 @@ fn the_barns_own_notes_follow_the_language_where_they_are_written_in_it() {
     assert_eq!(notes(&board), "Hable primero.");
     words::set_language(Language::English);
     assert_eq!(notes(&board), "Speak first.");
+}
+
+#[test]
+fn where_a_chore_is_follows_the_language_where_it_is_written_in_it() {
+    let mut board = samples::board("whole");
+    let chore = &mut board.chores[0];
+    (chore.done, chore.place, chore.place_spanish) = (None, "aisle".to_owned(), String::new());
+    let below = |board: &Board, language| {
+        words::set_language(language);
+        round::chore(&Here::nobody(board, language), &board.chores[0]).below
+    };
+    assert!(below(&board, Language::Spanish).starts_with("aisle · "));
+    board.chores[0].place_spanish = "pasillo".to_owned();
+    assert!(below(&board, Language::Spanish).starts_with("pasillo · "));
+    assert!(below(&board, Language::English).starts_with("aisle · "));
 }
