@@ -169,6 +169,7 @@ pub fn draw(here: &Here<'_>, stall: &StallId, sizes: &Sizes) -> Option<Card> {
 pub fn ride_line(board: &Board, horse: &HorseView) -> String {
     let time = |at| words::time(at, board.units);
     match horse.rides.first() {
+        Some(ride) if ride.off => words::no_ride(),
         Some(ride) => words::ride(&time(ride.ready_by), &time(ride.mount), &ride.instructor),
         None => words::no_ride(),
     }
@@ -408,7 +409,8 @@ fn steps(ride: &RideView) -> Vec<(Step, Mark)> {
 }
 
 fn next(ride: &RideView) -> Option<(Step, Mark)> {
-    steps(ride).into_iter().find(|(_, mark)| *mark != Mark::Done)
+    let open = |&(step, mark): &(Step, Mark)| mark != Mark::Done && (step == Step::PutAway || !ride.off);
+    steps(ride).into_iter().find(open)
 }
 
 fn last(ride: &RideView) -> Option<Step> {

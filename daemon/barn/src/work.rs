@@ -48,11 +48,18 @@ impl Work {
     pub const NONE: Work = Work { date: None, stages: BTreeMap::new() };
 
     /// Somebody said how far a step is. Steps before a begun one count as done: nobody tacks an unbrushed horse, they only
-    /// forget to say so. Taking back a step takes back those after it.
+    /// forget to say so. Taking back a step takes back those after it, and what only followed from it of those before.
     pub fn mark(&mut self, ride: &RideId, step: Step, mark: Mark, by: Option<PersonId>, at: Mono) {
         let stages = self.stages.entry(ride.clone()).or_default();
         if mark == Mark::Open {
-            stages.retain(|other, _| *other < step);
+            let taken_back = stages.get(&step).map_or([None; 2], |stage| [stage.begun, stage.done]);
+            stages.retain(|other, stage| {
+                if *other < step && stage.implied && taken_back.contains(&stage.done) {
+                    (stage.done, stage.implied) = (None, false);
+                    return stage.begun.is_some();
+                }
+                *other < step
+            });
             return;
         }
         for before in Step::ALL.into_iter().filter(|before| *before < step) {
@@ -145,6 +152,24 @@ mod tests {
         check(&[(Brush, Done, 5), (Tack, Done, 9), (Tack, Open, 10)], &[(Brush, None, Some(5), false)]);
         check(&[(Brush, Done, 5), (Tack, Done, 9), (Brush, Open, 10)], &[]);
         check(&[(Brush, Begun, 1), (Brush, Done, 5), (Brush, Begun, 6)], &[(Brush, Some(1), None, false)]);
+    }
+
+    #[test]
+    fn what_only_followed_from_a_step_is_taken_back_with_it() {
+        use Mark::{Begun, Done, Open};
+        use Step::{BringBack, Brush, LeadOut, PutAway, Tack};
+        check(&[(Tack, Done, 9), (Tack, Open, 10)], &[]);
+        check(&[(Tack, Begun, 7), (Tack, Done, 9), (Tack, Open, 10)], &[]);
+        check(&[(Brush, Begun, 2), (Tack, Begun, 7), (Tack, Open, 10)], &[(Brush, Some(2), None, false)]);
+        let tacked = (Tack, None, Some(9), false);
+        let brushed = (Brush, None, Some(5), false);
+        let put_away = [(Brush, Done, 5), (Tack, Done, 9), (PutAway, Done, 20)];
+        check(&[&put_away[..], &[(PutAway, Open, 21)]].concat(), &[brushed, tacked]);
+        check(&[&put_away[..], &[(BringBack, Open, 21)]].concat(), &[brushed, tacked]);
+        // What was said in between stays.
+        let out = (LeadOut, None, Some(10), false);
+        let led_out = [(LeadOut, Done, 10), (PutAway, Done, 20), (PutAway, Open, 21)];
+        check(&[&put_away[..2], &led_out].concat(), &[brushed, tacked, out]);
     }
 
     #[test]

@@ -266,16 +266,18 @@ pub fn cell(board: &Board, stall: &StallView) -> Cell {
     // Nobody is to hurry for a ride that is given up.
     let given_up = ride.is_some_and(|ride| missed(board, ride).is_some());
     let goes = ride.filter(|_| !given_up);
+    // A horse that is only put away has no ride to be in time for.
+    let rides = goes.filter(|ride| !ride.off);
     let name = stall.horse.as_ref().map(|horse| horse.name.clone()).unwrap_or_default();
     let mut cell = Cell {
         id: stall.id.to_string(),
         name,
-        mount: goes.map(|ride| words::time(ride.mount, units)).unwrap_or_default(),
+        mount: rides.map(|ride| words::time(ride.mount, units)).unwrap_or_default(),
         vessel,
         vessel_tone,
         vessel_word,
         vessel_since,
-        links: goes.map(links),
+        links: rides.map(links),
         ready: goes.is_some_and(|ride| ride.pace == Pace::Ready && ride.links.lead_out != Mark::Done),
         ..Cell::default()
     };
@@ -358,9 +360,9 @@ pub fn missed<'a>(board: &'a Board, ride: &RideView) -> Option<&'a MissedView> {
     board.missed.iter().find(|missed| missed.ride == ride.id)
 }
 
-/// True where a horse is back from its last ride under this tack and is to be put away.
+/// True where a horse is back from its last ride under this tack, or does not go any more, and is to be put away.
 pub fn is_back(ride: &RideView) -> bool {
-    ride.last && ride.links.bring_back == Mark::Done && ride.links.put_away != Mark::Done
+    ride.last && (ride.off || ride.links.bring_back == Mark::Done) && ride.links.put_away != Mark::Done
 }
 
 fn next_job(links: [Mark; 3]) -> Option<String> {

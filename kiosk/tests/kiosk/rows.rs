@@ -80,6 +80,28 @@ fn a_rider_without_a_horse_is_counted_on_the_line() {
     assert!(lesson(2).2.ends_with("2 riders without a horse"));
 }
 
+/// Who tacks up a horse that does no more work is told to take the tack off again, and nobody to lead it out.
+#[test]
+fn a_horse_that_is_taken_out_under_its_tack_is_put_away() {
+    let mut board = samples::board("morning");
+    let stall = board.stalls.iter_mut().find(|stall| stall.id.as_str() == "3").expect("stall 3");
+    let horse = stall.horse.as_mut().expect("Pepper");
+    horse.scratched = true;
+    horse.rides.truncate(1);
+    let ride = &mut horse.rides[0];
+    (ride.off, ride.last, ride.links.brush, ride.links.tack) = (true, true, Mark::Done, Mark::Begun);
+    words::set_language(Language::English);
+    let stall = board.stalls.iter().find(|stall| stall.id.as_str() == "3").expect("stall 3");
+    let shown = cell(&board, stall);
+    assert_eq!((shown.word.as_str(), shown.tone, shown.mount.as_str()), ("put away", Tone::Now, "rests"));
+    assert_eq!((shown.links, shown.ready), (None, false));
+    let sizes = sizes(&Settings::default(), 1280.0, 800.0);
+    let card = card::draw(&Here::nobody(&board, Language::English), &StallId::from("3"), &sizes).expect("a card");
+    assert_eq!((card.pace, card.ride.as_str(), card.back), (Tone::Stop, "no ride left today", true));
+    let work: Vec<_> = card.ways.iter().map(|way| way.item.text.as_str()).take(3).collect();
+    assert_eq!(work, ["Begin untacking", "Put away", "Undo"]);
+}
+
 #[test]
 fn metric_barns_read_twenty_four_hours_litres_and_celsius() {
     let text = text("quiet", 0, None);

@@ -11,7 +11,7 @@ use crate::board::{
     StirrupsView, TackView, Who,
 };
 use crate::book::{Horse, ride_on};
-use crate::id::{PersonId, RideId, StallId};
+use crate::id::{HorseId, PersonId, RideId, StallId};
 use crate::input::{Mark, Step};
 use crate::plan::day::{self, JOBS, STAFF};
 use crate::plan::file::{JobFile, OutingFile};
@@ -77,7 +77,7 @@ impl Shown<'_> {
                     JobTime { job: shown_job(job), minutes, times }
                 })
                 .to_vec(),
-            scratched: self.live.as_ref().is_some_and(|live| live.scratched.contains(&horse.id)),
+            scratched: self.is_scratched(&horse.id),
             open_rides: self.open_rides(horse),
             away: self.away(horse),
             wrong: aisle_view::wrong(self.barn, &horse.id, now),
@@ -90,16 +90,29 @@ impl Shown<'_> {
         self.barn.known()
     }
 
-    /// A scratched horse has no rides; one under its tack is still to be put away.
+    /// A scratched horse has no rides; one under its tack is still to be put away, after the ride that it goes or was to go next.
     fn spared(&self, one: &Readiness<'_>) -> bool {
-        let scratched = self.live.as_ref().is_some_and(|live| live.scratched.contains(&one.one.ride.horse));
-        scratched && (one.links.tack == Mark::Open || one.links.put_away == Mark::Done)
+        if !self.is_scratched(&one.one.ride.horse) {
+            return false;
+        }
+        let of_outing = || self.readiness.iter().filter(|other| other.outing == one.outing);
+        let stays = of_outing().rfind(|other| is_out(other)).or(of_outing().next());
+        let other_stays = stays.is_some_and(|stays| stays.one.ride.id != one.one.ride.id);
+        one.links.tack == Mark::Open || one.links.put_away == Mark::Done || other_stays
     }
 
-    /// Its rider has no horse: this one was to be tacked up still, and no other goes. Each rider is one, however many horses were
-    /// to go.
+    fn is_scratched(&self, horse: &HorseId) -> bool {
+        self.live.as_ref().is_some_and(|live| live.scratched.contains(horse))
+    }
+
+    /// Its horse was taken out before it was led out: it is not ridden.
+    fn is_off(&self, one: &Readiness<'_>) -> bool {
+        self.is_scratched(&one.one.ride.horse) && !is_out(one) && one.links.put_away != Mark::Done
+    }
+
+    /// Its rider has no horse: this one is not ridden, and no other goes. Each rider is one, however many horses were to go.
     fn is_without(&self, one: &Readiness<'_>) -> bool {
-        let open = one.links.tack == Mark::Open && one.one.ride.only.is_none();
+        let open = self.is_off(one) && one.one.ride.only.is_none();
         open && self.live.as_ref().is_some_and(|live| self.goes_instead(&one.one.ride.id, live).is_none())
     }
 
@@ -107,9 +120,10 @@ impl Shown<'_> {
         let Some(live) = self.live.as_ref().filter(|live| live.scratched.contains(&horse.id)) else {
             return Vec::new();
         };
-        let open = self.readiness.iter().filter(|one| {
-            one.one.ride.horse == horse.id && one.links.tack == Mark::Open && live.today.now() < one.one.mount
-        });
+        let open = self
+            .readiness
+            .iter()
+            .filter(|one| one.one.ride.horse == horse.id && self.is_off(one) && live.today.now() < one.one.mount);
         let view = |one: &Readiness<'_>| OpenRide {
             id: one.one.ride.id.clone(),
             mount: one.one.lesson.start,
@@ -151,8 +165,9 @@ impl Shown<'_> {
             instructor: name_of(book, &one.one.lesson.instructor),
             place: one.one.lesson.place.clone(),
             links: one.links,
-            last: one.last,
-            pace: self.pace(one),
+            last: one.last || self.is_scratched(&one.one.ride.horse),
+            off: self.is_off(one),
+            pace: if self.is_off(one) { Pace::Now } else { self.pace(one) },
             tack: book
                 .tack_for(&one.one.ride.horse, &one.one.ride.usage)
                 .into_iter()
@@ -175,8 +190,8 @@ impl Shown<'_> {
     pub(super) fn lessons(&self) -> Vec<LessonView> {
         let mut list: Vec<LessonView> = Vec::new();
         for one in &self.readiness {
-            let goes = !self.spared(one);
-            let without = !goes && self.is_without(one);
+            let goes = !self.spared(one) && !self.is_off(one);
+            let without = self.is_without(one);
             if !goes && !without {
                 continue;
             }
@@ -257,7 +272,10 @@ impl Shown<'_> {
         let minutes = |job| i64::from(self.known().habits.estimate(outing.horse, job, false).minutes);
         let behind = self.tacked_late(live, outing) || self.pace_of(outing) == Some(Pace::Late);
         let mut next = Vec::new();
-        for job in JOBS {
+        // Nobody goes on tacking up a horse that does no more work.
+        let jobs_left =
+            JOBS.into_iter().filter(|job| *job == day::Job::PutAway || !self.is_scratched(&outing.horse.id));
+        for job in jobs_left {
             let stage = live.stage(outing, job);
             let Some(JobFile { groom, start }) = job_of(jobs, job).filter(|_| stage.is_none_or(|s| s.done.is_none()))
             else {
@@ -384,6 +402,11 @@ impl Shown<'_> {
     fn time(&self, minute: i64) -> TimeOfDay {
         self.live.as_ref().map_or(TimeOfDay::ELEVEN_PM, |live| live.today.day().time(minute))
     }
+}
+
+/// The horse was led out, or is back.
+fn is_out(one: &Readiness<'_>) -> bool {
+    one.links.lead_out == Mark::Done || one.links.bring_back != Mark::Open
 }
 
 fn shown_job(job: day::Job) -> Job {

@@ -175,6 +175,9 @@ pub struct RideView {
     /// True where the horse is put away after this ride, and not after a later one under the same tack.
     #[serde(default = "yes")]
     pub last: bool,
+    /// True where the horse does no more work, and was not led out yet: its tack comes off again.
+    #[serde(default)]
+    pub off: bool,
     /// Whether it is in time.
     pub pace: Pace,
     /// Its tack, in the order it goes on.

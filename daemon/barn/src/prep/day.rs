@@ -160,6 +160,7 @@ fn progress(book: &Book, live: &Live<'_>, outings: &[Outing<'_>]) -> Vec<Progres
         let ride = &outing.first().ride.id;
         for job in JOBS {
             let Some(stage) = live.stage(outing, job) else { continue };
+            let stopped = job != Job::PutAway && live.scratched.contains(&outing.horse.id);
             let shown = || shown_groom(live.shown?, ride.as_str(), job);
             // Who did not say who they are is taken to be whom the plan had named.
             let by = stage.by.as_ref().map(|by| by.to_string()).or_else(shown);
@@ -170,7 +171,8 @@ fn progress(book: &Book, live: &Live<'_>, outings: &[Outing<'_>]) -> Vec<Progres
                 job: job.name().to_owned(),
                 groom: by.filter(|id| is_groom(id)).unwrap_or_else(|| STAFF.to_owned()),
                 from,
-                to: stage.done.map(|at| minute(at).max(from)),
+                // Nobody goes on tacking up a horse that does no more work.
+                to: stage.done.map(minute).or(stopped.then_some(now)).map(|to| to.max(from)),
             });
         }
     }

@@ -260,6 +260,64 @@ fn a_scratched_horse_is_left_in_its_stall_and_one_under_its_tack_is_put_away() {
     holds(&day);
     let left: Vec<Job> = day.board().next.iter().map(|job| job.job).collect();
     assert_eq!(left, [Job::PutAway]);
+    assert_eq!(riders(&day), [(0, 2)], "it was ready, and goes all the same no more");
+}
+
+/// Whoever tacks it up just now is to stop, and nobody is to lead it out.
+#[test]
+fn a_horse_that_is_taken_out_while_somebody_tacks_it_up_is_put_away_at_once() {
+    let mut book = book(&[("Pepper", 1), ("Juniper", 1)]);
+    lesson(&mut book, 9, 0, &["pepper", "juniper"]);
+    lesson(&mut book, 9, 45, &["pepper"]);
+    let mut day = Day::planned(thursday(), (8, 0), book);
+    let scratch = |out| Action::Scratch { horse: "pepper".into(), out, by: "lena".into() };
+    let rides = |day: &Day| {
+        let pepper = day.board().stalls[0].horse.clone().expect("Pepper");
+        pepper.rides.iter().map(|ride| (ride.id.to_string(), ride.off, ride.last)).collect::<Vec<_>>()
+    };
+    let pepper = |day: &Day| next(day).into_iter().filter(|job| job.starts_with("Pepper")).collect::<Vec<_>>();
+    let riders = |day: &Day| day.board().lessons.iter().map(|of| (of.horses, of.without)).collect::<Vec<_>>();
+    works(&mut day, "pepper 9:00", Step::Brush, "ana", (8, 25), (8, 39));
+    day.at(8, 40).touch(said("pepper 9:00", Step::Tack, Mark::Begun, "ana"));
+    assert_eq!(rides(&day), [("pepper 9:00".to_owned(), false, false), ("pepper 9:45".to_owned(), false, true)]);
+
+    day.at(8, 44).touch(scratch(true)).after_ms(2_000);
+    holds(&day);
+    assert_eq!(rides(&day), [("pepper 9:00".to_owned(), true, true)]);
+    assert_eq!(pepper(&day), ["Pepper PutAway Ana 8:49 to 9:04"]);
+    assert_eq!(riders(&day), [(1, 1), (0, 1)]);
+    let open = day.board().stalls[0].horse.clone().expect("Pepper").open_rides;
+    assert_eq!(open.iter().map(|open| open.mount).collect::<Vec<_>>(), [time(9, 0), time(9, 45)]);
+
+    // It works after all: the tack goes on from where it was left.
+    day.touch(scratch(false)).after_ms(2_000);
+    holds(&day);
+    assert!(pepper(&day)[0].starts_with("Pepper Tack Ana 8:40"), "{:?}", pepper(&day));
+    day.touch(scratch(true)).after_ms(2_000);
+    works(&mut day, "pepper 9:00", Step::PutAway, "ana", (8, 50), (9, 2));
+    assert_eq!((rides(&day), pepper(&day)), (vec![], vec![]));
+}
+
+#[test]
+fn a_horse_that_is_taken_out_in_its_ride_goes_no_second_one() {
+    let mut book = book(&[("Pepper", 1), ("Juniper", 1)]);
+    lesson(&mut book, 9, 0, &["pepper", "juniper"]);
+    lesson(&mut book, 9, 45, &["pepper"]);
+    let mut day = Day::planned(thursday(), (8, 0), book);
+    works(&mut day, "pepper 9:00", Step::Brush, "ana", (8, 25), (8, 39));
+    works(&mut day, "pepper 9:00", Step::Tack, "ana", (8, 40), (8, 49));
+    day.at(8, 58).touch(said("pepper 9:00", Step::LeadOut, Mark::Done, "ana"));
+    day.at(9, 5).touch(Action::Scratch { horse: "pepper".into(), out: true, by: "lena".into() }).after_ms(2_000);
+    holds(&day);
+    let pepper = day.board().stalls[0].horse.clone().expect("Pepper");
+    let rides: Vec<_> = pepper.rides.iter().map(|ride| (ride.mount, ride.off, ride.last)).collect();
+    assert_eq!(rides, [(time(9, 0), false, true)]);
+    assert_eq!(pepper.open_rides.iter().map(|open| open.mount).collect::<Vec<_>>(), [time(9, 45)]);
+    let riders: Vec<_> = day.board().lessons.iter().map(|of| (of.horses, of.without)).collect();
+    assert_eq!(riders, [(2, 0), (0, 1)]);
+    day.at(9, 10).touch(said("pepper 9:00", Step::BringBack, Mark::Done, "ana")).after_ms(2_000);
+    holds(&day);
+    assert_eq!(day.board().next.iter().filter(|job| job.name == "Pepper").count(), 1);
 }
 
 #[test]
