@@ -90,15 +90,10 @@ impl Shown<'_> {
         self.barn.known()
     }
 
-    /// A scratched horse has no rides; one under its tack is still to be put away, after the ride that it goes or was to go next.
+    /// A scratched horse has no rides; one under its tack is still to be put away, after the last that stands.
     fn spared(&self, one: &Readiness<'_>) -> bool {
-        if !self.is_scratched(&one.one.ride.horse) {
-            return false;
-        }
-        let of_outing = || self.readiness.iter().filter(|other| other.outing == one.outing);
-        let stays = of_outing().rfind(|other| is_out(other)).or(of_outing().next());
-        let other_stays = stays.is_some_and(|stays| stays.one.ride.id != one.one.ride.id);
-        one.links.tack == Mark::Open || one.links.put_away == Mark::Done || other_stays
+        let put_away_after = || self.standing.iter().any(|outing| outing.last().ride.id == one.one.ride.id);
+        self.is_scratched(&one.one.ride.horse) && (one.links.put_away == Mark::Done || !put_away_after())
     }
 
     fn is_scratched(&self, horse: &HorseId) -> bool {
@@ -107,7 +102,8 @@ impl Shown<'_> {
 
     /// Its horse was taken out before it was led out: it is not ridden.
     fn is_off(&self, one: &Readiness<'_>) -> bool {
-        self.is_scratched(&one.one.ride.horse) && !is_out(one) && one.links.put_away != Mark::Done
+        let led_out = || self.live.as_ref().is_some_and(|live| live.was_led_out(&one.one.ride.id));
+        self.is_scratched(&one.one.ride.horse) && one.links.put_away != Mark::Done && !led_out()
     }
 
     /// Its rider has no horse: this one is not ridden, and no other goes. Each rider is one, however many horses were to go.
@@ -402,11 +398,6 @@ impl Shown<'_> {
     fn time(&self, minute: i64) -> TimeOfDay {
         self.live.as_ref().map_or(TimeOfDay::ELEVEN_PM, |live| live.today.day().time(minute))
     }
-}
-
-/// The horse was led out, or is back.
-fn is_out(one: &Readiness<'_>) -> bool {
-    one.links.lead_out == Mark::Done || one.links.bring_back != Mark::Open
 }
 
 fn shown_job(job: day::Job) -> Job {

@@ -3,7 +3,7 @@
 //! People forget to touch. What follows shows what came before: a horse that is brushed again was put away, a girth that is
 //! on another horse has left the first. What nobody speaks of for hours is over.
 
-use crate::id::PersonId;
+use crate::id::{PersonId, RideId};
 use crate::input::Step;
 use crate::plan::day::{JOBS, Job};
 use crate::work::Stage;
@@ -36,6 +36,12 @@ impl Live<'_> {
             && self.work.stage(&mounted.ride.id, Step::BringBack).is_none();
         let late = now - (mounted.dismount + walk_back);
         if out && (0..OVERDUE).contains(&late) { now + 1 - walk_back } else { mounted.dismount }
+    }
+
+    /// Whether a horse was led out for a ride, or is back from it, as far as anybody said.
+    pub fn was_led_out(&self, ride: &RideId) -> bool {
+        let led_out = self.work.stage(ride, Step::LeadOut).is_some_and(|stage| stage.done.is_some());
+        led_out || self.work.stage(ride, Step::BringBack).is_some()
     }
 
     /// How far a job of an outing is. Brush and tack may have been said at any of its rides.
@@ -75,8 +81,8 @@ impl Live<'_> {
             return None;
         }
         if self.scratched.contains(&outing.horse.id) {
-            // It is under its tack all the same until somebody takes it off.
-            let ridden = outing.rides.iter().filter(|one| one.mount <= now).count();
+            // It is under its tack all the same until somebody takes it off, after the ride that it goes, or at once.
+            let ridden = outing.rides.iter().rposition(|one| self.was_led_out(&one.ride.id)).map_or(0, |last| last + 1);
             outing.rides.truncate(ridden.max(1));
             let first = &mut outing.rides[0];
             if ridden == 0 {

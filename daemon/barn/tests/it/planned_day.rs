@@ -298,6 +298,19 @@ fn a_horse_that_is_taken_out_while_somebody_tacks_it_up_is_put_away_at_once() {
     assert_eq!((rides(&day), pepper(&day)), (vec![], vec![]));
 }
 
+/// The lesson has begun, and the horse still stands tacked in its stall: it does not wait until the lesson is over.
+#[test]
+fn a_horse_that_missed_its_lesson_and_is_taken_out_is_put_away_at_once() {
+    let mut book = book(&[("Pepper", 1)]);
+    lesson(&mut book, 9, 0, &["pepper"]);
+    let mut day = Day::planned(thursday(), (8, 0), book);
+    works(&mut day, "pepper 9:00", Step::Brush, "ana", (8, 25), (8, 39));
+    works(&mut day, "pepper 9:00", Step::Tack, "ana", (8, 40), (8, 49));
+    day.at(9, 2).touch(Action::Scratch { horse: "pepper".into(), out: true, by: "lena".into() }).after_ms(2_000);
+    holds(&day);
+    assert_eq!(next(&day), ["Pepper PutAway Ana 9:07 to 9:22"]);
+}
+
 #[test]
 fn a_horse_that_is_taken_out_in_its_ride_goes_no_second_one() {
     let mut book = book(&[("Pepper", 1), ("Juniper", 1)]);
