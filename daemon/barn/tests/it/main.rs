@@ -11,4 +11,5 @@ mod plan;
 mod planned_day;
 mod scenarios;
 mod staff;
+mod taken_out;
 mod told;
