@@ -15,6 +15,8 @@ mod refusals;
 #[cfg(test)]
 mod round_trip;
 mod sheet;
+#[cfg(test)]
+mod small_barn;
 mod steps;
 
 use std::io::{self, Read as _};

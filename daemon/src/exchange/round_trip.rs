@@ -18,7 +18,7 @@ use proptest::sample::{Index, select, subsequence};
 
 use super::export::rows;
 use super::reader::{KINDS, LANGUAGES, ROLES};
-use super::refusals::{Files, SOUND, look, sound};
+use super::small_barn::{Files, SOUND, look, sound};
 use super::steps::JOBS;
 use super::{export_book, read_book};
 
