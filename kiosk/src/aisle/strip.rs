@@ -160,7 +160,8 @@ pub fn raised(what: &AlarmWhat) -> Tone {
             }
         }
         AlarmWhat::ManySilent { .. } => Tone::Unknown,
-        AlarmWhat::LateHorses { .. } | AlarmWhat::NobodyFor { .. } | AlarmWhat::NobodyHere { .. } => Tone::Now,
+        AlarmWhat::LateHorses { .. } | AlarmWhat::NobodyFor { .. } => Tone::Now,
+        AlarmWhat::NoHorse { .. } | AlarmWhat::NobodyHere { .. } => Tone::Now,
         AlarmWhat::ClockUnset | AlarmWhat::DiskNearlyFull { .. } => Tone::Fault,
         AlarmWhat::BrokerDown | AlarmWhat::JournalDown => Tone::Fault,
     }

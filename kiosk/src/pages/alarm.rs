@@ -106,7 +106,8 @@ fn stall<'a>(board: &'a Board, what: &AlarmWhat) -> Option<&'a StallId> {
         | AlarmWhat::DrinksMuch { stall, .. }
         | AlarmWhat::VitalsCaution { stall, .. }
         | AlarmWhat::Wrong { stall, .. }
-        | AlarmWhat::HayUnanswered { stall, .. } => stall,
+        | AlarmWhat::HayUnanswered { stall, .. }
+        | AlarmWhat::NoHorse { stall, .. } => stall,
         _ => return None,
     };
     board.stalls.iter().map(|view| &view.id).find(|view| *view == id)

@@ -54,6 +54,10 @@ pub fn alarm(what: &AlarmWhat, units: DisplayUnits) -> String {
         AlarmWhat::ManySilent { sensors } => say.invoke_many_silent(sensors.to_string().into()),
         AlarmWhat::LateHorses { lesson, horses } => say.invoke_late_horses(time(*lesson), horses.join(", ").into()),
         AlarmWhat::NobodyFor { lesson, horses, .. } => say.invoke_nobody_for(time(*lesson), horses.join(", ").into()),
+        AlarmWhat::NoHorse { horse, lessons, .. } => {
+            let lessons: Vec<_> = lessons.iter().map(|lesson| time(*lesson)).collect();
+            say.invoke_no_horse(horse.into(), lessons.join(", ").into())
+        }
         AlarmWhat::NobodyHere { lesson } => say.invoke_nobody_here(time(*lesson)),
         AlarmWhat::ClockUnset => say.get_clock_unset_alarm(),
         AlarmWhat::DiskNearlyFull { .. } => say.get_disk_nearly_full(),

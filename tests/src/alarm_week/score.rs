@@ -116,6 +116,8 @@ fn is_true(week: &Week, row: &Row) -> bool {
             AlarmWhat::BrokerDown => cut(60.0),
             AlarmWhat::LateHorses { .. } => week.truth.late.iter().any(|mount| (at - mount).abs() < HOUR),
             AlarmWhat::ManySilent { .. } | AlarmWhat::ClockUnset | AlarmWhat::DiskNearlyFull { .. } => false,
+            // No horse is taken out.
+            AlarmWhat::NoHorse { .. } => false,
             AlarmWhat::NobodyHere { .. } | AlarmWhat::NobodyFor { .. } => {
                 week.truth.unattended.iter().any(|lesson| (at - lesson).abs() < HOUR)
             }

@@ -52,6 +52,8 @@ pub enum Cause {
     Late(LessonId),
     /// Horses of a lesson can not be readied, or nobody can.
     NobodyFor(LessonId),
+    /// A horse was taken out, and nobody has said who goes in its place.
+    NoHorse(HorseId),
     /// Nobody is signed in and a lesson is due.
     NobodyHere,
     /// The clock is not set.
@@ -87,6 +89,7 @@ impl Cause {
             Cause::Hay(_) => Rule::Hay,
             Cause::Late(_) => Rule::Late,
             Cause::NobodyFor(_) => Rule::NobodyFor,
+            Cause::NoHorse(_) => Rule::NoHorse,
             Cause::NobodyHere => Rule::NobodyHere,
             Cause::Clock => Rule::Clock,
             Cause::Disk => Rule::Disk,
@@ -142,6 +145,7 @@ rules! {
     Hay "hay" "a question for hay is not answered",
     Late "late" "horses are not ready in time",
     NobodyFor "nobody_for" "horses can not be readied",
+    NoHorse "no_horse" "no horse goes in place of one that was taken out",
     NobodyHere "nobody_here" "nobody is signed in for a lesson",
     Clock "clock" "the clock is not set",
     Disk "disk" "the disk is nearly full",

@@ -10,8 +10,8 @@ use crate::board::{
     AwayView, HorseView, Job, JobTime, LessonView, MissedView, NextJob, OpenRide, OtherHorse, Pace, RideView,
     StirrupsView, TackView, Who,
 };
-use crate::book::{Horse, ride_on};
-use crate::id::{HorseId, PersonId, RideId, StallId};
+use crate::book::Horse;
+use crate::id::{HorseId, PersonId, StallId};
 use crate::input::{Mark, Step};
 use crate::plan::day::{self, JOBS, STAFF};
 use crate::plan::file::{JobFile, OutingFile};
@@ -100,16 +100,8 @@ impl Shown<'_> {
         self.live.as_ref().is_some_and(|live| live.scratched.contains(horse))
     }
 
-    /// Its horse was taken out before it was led out: it is not ridden.
     fn is_off(&self, one: &Readiness<'_>) -> bool {
-        let led_out = || self.live.as_ref().is_some_and(|live| live.was_led_out(&one.one.ride.id));
-        self.is_scratched(&one.one.ride.horse) && one.links.put_away != Mark::Done && !led_out()
-    }
-
-    /// Its rider has no horse: this one is not ridden, and no other goes. Each rider is one, however many horses were to go.
-    fn is_without(&self, one: &Readiness<'_>) -> bool {
-        let open = self.is_off(one) && one.one.ride.only.is_none();
-        open && self.live.as_ref().is_some_and(|live| self.goes_instead(&one.one.ride.id, live).is_none())
+        self.live.as_ref().is_some_and(|live| one.is_off(live))
     }
 
     fn open_rides(&self, horse: &Horse) -> Vec<OpenRide> {
@@ -124,19 +116,11 @@ impl Shown<'_> {
             id: one.one.ride.id.clone(),
             mount: one.one.lesson.start,
             instead: self
-                .goes_instead(&one.one.ride.id, live)
+                .barn
+                .in_its_place(&one.one.ride.id, live)
                 .map(|horse| OtherHorse { id: horse.id.clone(), name: horse.name.clone() }),
         };
         open.map(view).collect()
-    }
-
-    /// Who goes in place of a horse that does no more work, or of the one that was to go in its place; none where that is not said.
-    fn goes_instead(&self, ride: &RideId, live: &Live<'_>) -> Option<&Horse> {
-        let other = self.barn.instead(ride, live.today)?;
-        if live.scratched.contains(other) {
-            return self.goes_instead(&ride_on(ride, other), live);
-        }
-        self.barn.book.horses.get(other)
     }
 
     fn away(&self, horse: &Horse) -> Option<AwayView> {
@@ -187,7 +171,7 @@ impl Shown<'_> {
         let mut list: Vec<LessonView> = Vec::new();
         for one in &self.readiness {
             let goes = !self.spared(one) && !self.is_off(one);
-            let without = self.is_without(one);
+            let without = self.live.as_ref().is_some_and(|live| self.barn.is_without(one, live));
             if !goes && !without {
                 continue;
             }

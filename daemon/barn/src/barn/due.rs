@@ -1,5 +1,5 @@
-//! The barn and what is due: horses that are late for their lesson, lessons that nobody can ready or nobody is there for; and
-//! the hub's own needs, its clock and its disk.
+//! The barn and what is due: horses that are late for their lesson, lessons that nobody can ready or nobody is there for, horses
+//! that were taken out and in whose place no other goes; and the hub's own needs, its clock and its disk.
 
 use std::collections::BTreeMap;
 
@@ -8,9 +8,11 @@ use serde::{Deserialize, Serialize};
 use super::Barn;
 use crate::alarm::{Cause, Verdict};
 use crate::board::{AlarmWhat, Pace, Priority};
+use crate::book::Horse;
 use crate::effect::Effect;
-use crate::id::LessonId;
+use crate::id::{HorseId, LessonId};
 use crate::input::Room;
+use crate::prep::outing::Mounted;
 use crate::prep::readiness::readiness;
 use crate::time::{Mono, Now, TimeOfDay, Today};
 use crate::timers::Timer;
@@ -20,6 +22,8 @@ use crate::units::Minutes;
 const LOOK_MS: u64 = 5 * 60_000;
 /// A plan may change its mind: what it misses must stay so long.
 const MISSED_AFTER: Minutes = Minutes(5);
+/// Whoever takes a horse out has so long to see who can go in its place. Common practice; no source.
+const CHOSEN_WITHIN: Minutes = Minutes(10);
 /// Lessons that begin later than so many minutes from now are nobody's worry yet.
 const SOON: i64 = 180;
 /// Where nobody has signed in for so long, signing in is not the custom, and nobody is missed by it.
@@ -55,11 +59,10 @@ impl Barn {
 
     /// What is to be said of today's lessons; what stood for others is gone.
     fn lessons_due(&self, today: &Today, now: Mono) -> BTreeMap<Cause, Verdict> {
-        let stood = self
-            .alarms
-            .causes()
-            .into_iter()
-            .filter(|cause| matches!(cause, Cause::Late(_) | Cause::NobodyFor(_) | Cause::NobodyHere));
+        let of_lessons = |cause: &Cause| {
+            matches!(cause, Cause::Late(_) | Cause::NobodyFor(_) | Cause::NoHorse(_) | Cause::NobodyHere)
+        };
+        let stood = self.alarms.causes().into_iter().filter(of_lessons);
         let mut said: BTreeMap<Cause, Verdict> = stood.map(|cause| (cause, Verdict::Gone)).collect();
         for (lesson, (start, horses)) in self.late(today) {
             let what = AlarmWhat::LateHorses { lesson: start, horses };
@@ -68,6 +71,12 @@ impl Barn {
         for (lesson, (start, horses, why)) in self.missed(today) {
             let what = AlarmWhat::NobodyFor { lesson: start, horses, why };
             said.insert(Cause::NobodyFor(lesson), holds(MISSED_AFTER, what));
+        }
+        for (id, lessons) in self.not_replaced(today) {
+            if let Some(Horse { name, stall, .. }) = self.book.horses.get(&id) {
+                let what = AlarmWhat::NoHorse { horse: name.clone(), stall: stall.clone(), lessons };
+                said.insert(Cause::NoHorse(id), holds(CHOSEN_WITHIN, what));
+            }
         }
         if let Some(lesson) = self.unattended(today, now) {
             said.insert(Cause::NobodyHere, holds(Minutes(0), AlarmWhat::NobodyHere { lesson }));
@@ -101,13 +110,27 @@ impl Barn {
         for outing in self.known().standing(&live) {
             let first = outing.first();
             let told = shown.outings.iter().find(|told| told.missed && told.ride == first.ride.id.as_str());
-            let soon = (today.now()..today.now() + SOON).contains(&first.mount);
-            let Some(told) = told.filter(|_| soon) else { continue };
+            let Some(told) = told.filter(|_| is_soon(first.mount, today)) else { continue };
             let why = told.why.clone().unwrap_or_default();
             let entry = missed.entry(first.lesson.id.clone()).or_insert((first.lesson.start, Vec::new(), why));
             entry.1.push(outing.horse.name.clone());
         }
         missed
+    }
+
+    /// Horses that were taken out and in whose place no other goes, with their lessons that are still to come, where the first of these
+    /// is near.
+    fn not_replaced(&self, today: &Today) -> BTreeMap<HorseId, Vec<TimeOfDay>> {
+        let mut open: BTreeMap<HorseId, Vec<TimeOfDay>> = BTreeMap::new();
+        let live = self.live(today);
+        for one in readiness(&self.known(), &live) {
+            let Mounted { ride, lesson, mount, .. } = one.one;
+            let told = is_soon(mount, today) || open.contains_key(&ride.horse);
+            if told && self.is_without(&one, &live) {
+                open.entry(ride.horse.clone()).or_default().push(lesson.start);
+            }
+        }
+        open
     }
 
     /// The next lesson with a ride, where it is due and nobody is signed in.
@@ -124,6 +147,11 @@ impl Barn {
         });
         due.map(|(_, lesson)| lesson.start)
     }
+}
+
+/// Whether a lesson is still to come, and near enough to be somebody's worry.
+fn is_soon(mount: i64, today: &Today) -> bool {
+    (today.now()..today.now() + SOON).contains(&mount)
 }
 
 fn holds(delay: Minutes, what: AlarmWhat) -> Verdict {

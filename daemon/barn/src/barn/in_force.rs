@@ -25,9 +25,11 @@ impl Barn {
             let subject_left = match &cause {
                 Cause::Empty(place) | Cause::Low(place) => !self.waters.places.contains_key(place),
                 Cause::Ice(stall) => self.book.horse_in(stall).is_none(),
-                Cause::NotDrinking(horse) | Cause::Drinks(horse) | Cause::Vitals(horse) | Cause::Wrong(horse) => {
-                    !self.book.horses.contains_key(horse)
-                }
+                Cause::NotDrinking(horse)
+                | Cause::Drinks(horse)
+                | Cause::Vitals(horse)
+                | Cause::Wrong(horse)
+                | Cause::NoHorse(horse) => !self.book.horses.contains_key(horse),
                 Cause::Silent(sensor) | Cause::Battery(sensor) | Cause::Faulty(sensor) | Cause::Leak(sensor) => {
                     !self.sensors.contains_key(sensor)
                 }

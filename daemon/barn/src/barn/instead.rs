@@ -12,8 +12,11 @@ use serde::{Deserialize, Serialize};
 
 use super::Barn;
 use super::touched::Toucher;
-use crate::book::ride_on;
+use crate::book::{Horse, ride_on};
 use crate::id::{HorseId, RideId};
+use crate::prep::Live;
+use crate::prep::outing::Mounted;
+use crate::prep::readiness::Readiness;
 use crate::prep::stand_in::against;
 use crate::refusal::{Because, Refusal};
 use crate::time::{Now, Today};
@@ -60,6 +63,22 @@ impl Barn {
     pub(super) fn instead(&self, ride: &RideId, today: &Today) -> Option<&HorseId> {
         let instead = &self.plans.instead;
         instead.goes.get(ride).filter(|_| instead.date == Some(today.day().date()))
+    }
+
+    /// Who goes a ride in the end: in place of its own horse, or of one that was to go in its place and was taken out in turn; none
+    /// where that is not said.
+    pub(super) fn in_its_place(&self, ride: &RideId, live: &Live<'_>) -> Option<&Horse> {
+        let other = self.instead(ride, live.today)?;
+        if live.scratched.contains(other) {
+            return self.in_its_place(&ride_on(ride, other), live);
+        }
+        self.book.horses.get(other)
+    }
+
+    /// Its rider has no horse: this one is not ridden, and no other goes. Each rider is one, however many horses were to go.
+    pub(super) fn is_without(&self, one: &Readiness<'_>, live: &Live<'_>) -> bool {
+        let Mounted { ride, .. } = one.one;
+        one.is_off(live) && ride.only.is_none() && self.in_its_place(&ride.id, live).is_none()
     }
 
     /// A horse works after all: nobody goes in its place.

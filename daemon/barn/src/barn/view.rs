@@ -302,6 +302,10 @@ impl std::fmt::Display for AlarmWhat {
             AlarmWhat::NobodyFor { lesson, horses, why } => {
                 write!(f, "lesson of {lesson}: nobody can ready {}: {why}", horses.join(", "))
             }
+            AlarmWhat::NoHorse { horse, stall, lessons } => {
+                let lessons: Vec<String> = lessons.iter().map(ToString::to_string).collect();
+                write!(f, "{horse}, stall {stall}: taken out, and no horse goes in its place at {}", lessons.join(", "))
+            }
             AlarmWhat::NobodyHere { lesson } => write!(f, "lesson of {lesson}: nobody is signed in"),
             AlarmWhat::ClockUnset => f.write_str("the clock is not set: set it at a kiosk, or look at the network"),
             AlarmWhat::DiskNearlyFull { free_mib } => {

@@ -239,6 +239,15 @@ pub enum AlarmWhat {
         /// Why, in the barn's words.
         why: String,
     },
+    /// A horse was taken out, and nobody has said who goes in its place.
+    NoHorse {
+        /// Its name.
+        horse: String,
+        /// Where it stands.
+        stall: StallId,
+        /// When the lessons begin that are still to come and whose riders have no horse.
+        lessons: Vec<TimeOfDay>,
+    },
     /// A lesson is due and nobody is signed in.
     NobodyHere {
         /// When it begins.
@@ -267,6 +276,9 @@ impl AlarmWhat {
             (Self::HeatAhead { band, .. }, Self::HeatAhead { band: before, .. }) => band > before,
             (Self::VitalsCaution { vet_now, .. }, Self::VitalsCaution { vet_now: before, .. })
             | (Self::Wrong { vet_now, .. }, Self::Wrong { vet_now: before, .. }) => *vet_now && !before,
+            (Self::NoHorse { lessons, .. }, Self::NoHorse { lessons: before, .. }) => {
+                lessons.iter().any(|lesson| !before.contains(lesson))
+            }
             _ => false,
         }
     }

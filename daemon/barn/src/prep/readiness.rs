@@ -43,6 +43,14 @@ pub struct Readiness<'a> {
     pub current: bool,
 }
 
+impl Readiness<'_> {
+    /// Its horse was taken out before it was led out: it is not ridden.
+    pub fn is_off(&self, live: &Live<'_>) -> bool {
+        let taken_out = live.scratched.contains(&self.one.ride.horse);
+        taken_out && self.links.put_away != Mark::Done && !live.was_led_out(&self.one.ride.id)
+    }
+}
+
 /// A step that is to be done next.
 #[derive(Clone, PartialEq, Debug)]
 pub struct NextStep {

@@ -154,6 +154,7 @@ fn change(rule: Rule) -> &'static str {
         Rule::Hay => "See who answers for hay",
         Rule::Late => "Plan more hands; limits.alarms.late_min, limits.lessons.ready_lead_min",
         Rule::NobodyFor => "Plan more hands, or fewer rides",
+        Rule::NoHorse => "Say who goes as soon as a horse is taken out",
         Rule::NobodyHere => "Have people sign in; limits.alarms.nobody_before_min",
         Rule::Clock => "Look at the network, or give the hub a clock with a battery; limits.alarms.clock_after_min",
         Rule::Disk => "A larger disk; limits.alarms.disk_low_mib",

@@ -33,7 +33,8 @@ pub fn ladder(rule: Rule, what: &AlarmWhat) -> Ladder {
         | Rule::Frost
         | Rule::Vitals
         | Rule::Wrong
-        | Rule::Hay => OF_HORSES,
+        | Rule::Hay
+        | Rule::NoHorse => OF_HORSES,
         Rule::Leak
         | Rule::Faulty
         | Rule::ClimateDoubt

@@ -144,6 +144,14 @@ pub fn parts(what: &AlarmWhat) -> Parts {
             format!("lesson of {lesson}"),
             "Find a hand or another horse, or tell the instructor.".into(),
         ),
+        AlarmWhat::NoHorse { horse, stall, lessons } => {
+            let lessons: Vec<String> = lessons.iter().map(ToString::to_string).collect();
+            (
+                format!("taken out, and no horse goes in its place at {}", lessons.join(", ")),
+                stall_of(stall.as_str(), Some(horse)),
+                "The equine professional says at a kiosk who goes; or tell the instructor.".into(),
+            )
+        }
         AlarmWhat::NobodyHere { lesson } => (
             "nobody is signed in, and a lesson is due".into(),
             format!("lesson of {lesson}"),

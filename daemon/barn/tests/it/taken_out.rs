@@ -2,7 +2,7 @@
 
 use std::sync::Arc;
 
-use bellmare_barn::board::{HorseView, Job, OpenRide};
+use bellmare_barn::board::{AlarmWhat, HorseView, Job, OpenRide};
 use bellmare_barn::book::{Book, Ride, Role};
 use bellmare_barn::id::HorseId;
 use bellmare_barn::input::{Action, Input, Mark, Said, Step, Touch};
@@ -130,6 +130,49 @@ fn a_horse_that_is_taken_out_in_its_ride_goes_no_second_one() {
     day.at(9, 10).touch(said("pepper 9:00", Step::BringBack, Mark::Done, "ana")).after_ms(2_000);
     holds(&day);
     assert_eq!(day.board().next.iter().filter(|job| job.name == "Pepper").count(), 1);
+}
+
+/// Whoever takes a horse out has ten minutes to see who can go instead; lessons that are far away have time.
+#[test]
+fn a_horse_that_is_taken_out_is_an_alarm_until_others_go_in_its_place() {
+    let mut book = book(&[("Pepper", 1), ("Juniper", 1), ("Moss", 1)]);
+    lesson(&mut book, 9, 30, &["pepper", "juniper"]);
+    lesson(&mut book, 12, 0, &["pepper", "juniper"]);
+    lesson(&mut book, 13, 0, &["pepper"]);
+    book.people.get_mut(&"lena".into()).expect("Lena").role = Role::EquineProfessional;
+    let mut day = Day::planned(thursday(), (8, 0), book);
+    let open = |day: &Day| {
+        let alarms = day.board().alarms.into_iter().filter(|alarm| !alarm.over);
+        let what = alarms.map(|alarm| alarm.what).find(|what| matches!(what, AlarmWhat::NoHorse { .. }));
+        what.map(|what| what.to_string()).unwrap_or_default()
+    };
+    let juniper = |at| format!("Juniper, stall 2: taken out, and no horse goes in its place at {at}");
+    let by_lena = |day: &mut Day, id: &str, ride: &str, horse: Option<&str>| {
+        let action = Action::StandIn { ride: ride.into(), horse: horse.map(Into::into) };
+        let staff = Some("lena".into());
+        day.happens(Input::Touch(Touch { id: id.into(), kiosk: "aisle".into(), held_ms: 0, by: None, staff, action }));
+        day.after_ms(2_000);
+    };
+    day.at(8, 5).touch(scratch("juniper", true)).at(8, 15).says(&["t1 done"]);
+    day.at(8, 16).says(&[&format!("raise 1: {}", juniper("9:30, 12:00"))]);
+    // One of the two is settled, and then it is not after all: whoever has seen it is told again.
+    by_lena(&mut day, "s1", "juniper 12:00", Some("moss"));
+    day.says(&["s1 done"]);
+    assert_eq!(open(&day), juniper("9:30"));
+    by_lena(&mut day, "s2", "juniper 12:00", None);
+    day.says(&["s2 done", &format!("raise 1: {}", juniper("9:30, 12:00"))]);
+    by_lena(&mut day, "s3", "juniper 9:30", Some("moss"));
+    day.says(&["s3 done", "end 1"]);
+    assert_eq!(open(day.at(9, 9)), "");
+    assert_eq!(open(day.at(9, 11)), juniper("12:00"));
+    by_lena(&mut day, "s4", "juniper 12:00", Some("moss"));
+    assert_eq!(open(&day), "");
+
+    // A lesson that has begun can not be helped any more.
+    day.at(9, 35).touch(scratch("pepper", true));
+    assert_eq!(open(day.at(9, 46)), "Pepper, stall 1: taken out, and no horse goes in its place at 12:00, 13:00");
+    day.touch(scratch("pepper", false)).after_ms(2_000);
+    assert_eq!(open(&day), "");
 }
 
 #[test]

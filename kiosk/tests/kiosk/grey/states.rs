@@ -288,6 +288,7 @@ fn alarms() -> Vec<AlarmWhat> {
         vitals(true),
         vitals(false),
         AlarmWhat::HayUnanswered { horse: horse(), stall: "7".into() },
+        AlarmWhat::NoHorse { horse: horse(), stall: "7".into(), lessons: vec![TimeOfDay::new(9, 0).expect("a time")] },
         AlarmWhat::ClockUnset,
         AlarmWhat::BrokerDown,
         AlarmWhat::JournalDown,
