@@ -11,5 +11,6 @@ mod plan;
 mod planned_day;
 mod scenarios;
 mod staff;
+mod stand_ins;
 mod taken_out;
 mod told;
