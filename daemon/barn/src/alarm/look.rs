@@ -55,6 +55,11 @@ impl Alarms {
         }
     }
 
+    /// Whether there is an alarm of a cause that still holds, seen or put aside or not.
+    pub fn stands(&self, cause: &Cause) -> bool {
+        matches!(self.phase(cause), Phase::Unacknowledged | Phase::Acknowledged | Phase::Shelved)
+    }
+
     /// Who has seen the alarm of a cause that still holds.
     pub fn seen_by(&self, cause: &Cause) -> Option<&PersonId> {
         match &self.standing.get(cause)?.state {

@@ -119,14 +119,14 @@ impl Barn {
     }
 
     /// Horses that were taken out and in whose place no other goes, with their lessons that are still to come, where the first of these
-    /// is near.
+    /// is near or somebody was told.
     fn not_replaced(&self, today: &Today) -> BTreeMap<HorseId, Vec<TimeOfDay>> {
         let mut open: BTreeMap<HorseId, Vec<TimeOfDay>> = BTreeMap::new();
         let live = self.live(today);
         for one in readiness(&self.known(), &live) {
             let Mounted { ride, lesson, mount, .. } = one.one;
-            let told = is_soon(mount, today) || open.contains_key(&ride.horse);
-            if told && self.is_without(&one, &live) {
+            let told = || open.contains_key(&ride.horse) || self.alarms.stands(&Cause::NoHorse(ride.horse.clone()));
+            if mount >= today.now() && self.is_without(&one, &live) && (is_soon(mount, today) || told()) {
                 open.entry(ride.horse.clone()).or_default().push(lesson.start);
             }
         }

@@ -3,7 +3,7 @@
 use serde::{Deserialize, Serialize};
 
 use super::Barn;
-use crate::alarm::{Cause, Phase, Verdict};
+use crate::alarm::{Cause, Verdict};
 use crate::board::{AlarmWhat, Priority};
 use crate::effect::Effect;
 use crate::input::{Line, Measured, Presence, Reading, Sensor};
@@ -140,10 +140,7 @@ impl Barn {
     fn judge_many(&mut self, now: Now, effects: &mut Vec<Effect>) {
         let many = self.limits.alarms.many_silent.max(2);
         let (lately, held) = self.alarms.silent_at_once(now.mono);
-        let stands = matches!(
-            self.alarms.phase(&Cause::ManySilent),
-            Phase::Unacknowledged | Phase::Acknowledged | Phase::Shelved
-        );
+        let stands = self.alarms.stands(&Cause::ManySilent);
         let silent = if stands { held } else { lately };
         let verdict = if if stands { 2 * held >= many } else { lately >= many } {
             // Half of the barn, and most of its water goes unwatched.

@@ -137,8 +137,9 @@ fn a_horse_that_is_taken_out_in_its_ride_goes_no_second_one() {
 fn a_horse_that_is_taken_out_is_an_alarm_until_others_go_in_its_place() {
     let mut book = book(&[("Pepper", 1), ("Juniper", 1), ("Moss", 1)]);
     lesson(&mut book, 9, 30, &["pepper", "juniper"]);
-    lesson(&mut book, 12, 0, &["pepper", "juniper"]);
+    lesson(&mut book, 12, 0, &["juniper"]);
     lesson(&mut book, 13, 0, &["pepper"]);
+    lesson(&mut book, 14, 0, &["pepper"]);
     book.people.get_mut(&"lena".into()).expect("Lena").role = Role::EquineProfessional;
     let mut day = Day::planned(thursday(), (8, 0), book);
     let open = |day: &Day| {
@@ -162,15 +163,14 @@ fn a_horse_that_is_taken_out_is_an_alarm_until_others_go_in_its_place() {
     by_lena(&mut day, "s2", "juniper 12:00", None);
     day.says(&["s2 done", &format!("raise 1: {}", juniper("9:30, 12:00"))]);
     by_lena(&mut day, "s3", "juniper 9:30", Some("moss"));
-    day.says(&["s3 done", "end 1"]);
-    assert_eq!(open(day.at(9, 9)), "");
-    assert_eq!(open(day.at(9, 11)), juniper("12:00"));
+    assert_eq!(open(&day), juniper("12:00"));
     by_lena(&mut day, "s4", "juniper 12:00", Some("moss"));
-    assert_eq!(open(&day), "");
+    day.says(&["s3 done", "s4 done", "end 1"]);
 
     // A lesson that has begun can not be helped any more.
     day.at(9, 35).touch(scratch("pepper", true));
-    assert_eq!(open(day.at(9, 46)), "Pepper, stall 1: taken out, and no horse goes in its place at 12:00, 13:00");
+    assert_eq!(open(day.at(10, 9)), "");
+    assert_eq!(open(day.at(10, 17)), "Pepper, stall 1: taken out, and no horse goes in its place at 13:00, 14:00");
     day.touch(scratch("pepper", false)).after_ms(2_000);
     assert_eq!(open(&day), "");
 }
