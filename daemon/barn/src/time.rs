@@ -120,6 +120,11 @@ impl fmt::Display for TimeOfDay {
     }
 }
 
+/// Times one after the other, as each is written.
+pub fn listed(times: &[TimeOfDay]) -> String {
+    times.iter().map(ToString::to_string).collect::<Vec<_>>().join(", ")
+}
+
 /// The barn's time zone, by its IANA name.
 #[derive(Clone, Copy, PartialEq, Eq, Debug, Serialize, Deserialize)]
 #[serde(transparent)]

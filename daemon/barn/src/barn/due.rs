@@ -12,8 +12,9 @@ use crate::book::Horse;
 use crate::effect::Effect;
 use crate::id::{HorseId, LessonId};
 use crate::input::Room;
+use crate::prep::Live;
 use crate::prep::outing::Mounted;
-use crate::prep::readiness::readiness;
+use crate::prep::readiness::{Readiness, readiness};
 use crate::time::{Mono, Now, TimeOfDay, Today};
 use crate::timers::Timer;
 use crate::units::Minutes;
@@ -64,15 +65,17 @@ impl Barn {
         };
         let stood = self.alarms.causes().into_iter().filter(of_lessons);
         let mut said: BTreeMap<Cause, Verdict> = stood.map(|cause| (cause, Verdict::Gone)).collect();
-        for (lesson, (start, horses)) in self.late(today) {
+        let live = self.live(today);
+        let rides = readiness(&self.known(), &live);
+        for (lesson, (start, horses)) in self.late(&rides, &live) {
             let what = AlarmWhat::LateHorses { lesson: start, horses };
             said.insert(Cause::Late(lesson), holds(Minutes(0), what));
         }
-        for (lesson, (start, horses, why)) in self.missed(today) {
+        for (lesson, (start, horses, why)) in self.missed(&live) {
             let what = AlarmWhat::NobodyFor { lesson: start, horses, why };
             said.insert(Cause::NobodyFor(lesson), holds(MISSED_AFTER, what));
         }
-        for (id, lessons) in self.not_replaced(today) {
+        for (id, lessons) in self.not_replaced(&rides, &live) {
             if let Some(Horse { name, stall, .. }) = self.book.horses.get(&id) {
                 let what = AlarmWhat::NoHorse { horse: name.clone(), stall: stall.clone(), lessons };
                 said.insert(Cause::NoHorse(id), holds(CHOSEN_WITHIN, what));
@@ -86,14 +89,14 @@ impl Barn {
 
     /// Horses that will be late for their lesson by the limit or more. Where nobody has said anything of today's work, nobody
     /// knows.
-    fn late(&self, today: &Today) -> BTreeMap<LessonId, (TimeOfDay, Vec<String>)> {
+    fn late(&self, rides: &[Readiness<'_>], live: &Live<'_>) -> BTreeMap<LessonId, (TimeOfDay, Vec<String>)> {
         let mut late: BTreeMap<LessonId, (TimeOfDay, Vec<String>)> = BTreeMap::new();
-        let live = self.live(today);
         if live.work.stages().next().is_none() {
             return late;
         }
-        for one in readiness(&self.known(), &live) {
-            let goes = one.current && today.now() < one.one.dismount && !live.scratched.contains(&one.one.ride.horse);
+        for one in rides {
+            let goes =
+                one.current && live.today.now() < one.one.dismount && !live.scratched.contains(&one.one.ride.horse);
             if goes && one.pace == Pace::Late && one.late_by >= i64::from(self.limits.alarms.late.0) {
                 let horses = &mut late.entry(one.one.lesson.id.clone()).or_insert((one.one.lesson.start, Vec::new())).1;
                 horses.extend(self.book.horses.get(&one.one.ride.horse).map(|horse| horse.name.clone()));
@@ -103,14 +106,13 @@ impl Barn {
     }
 
     /// Outings that can not be had, by the plan that people see.
-    fn missed(&self, today: &Today) -> BTreeMap<LessonId, (TimeOfDay, Vec<String>, String)> {
+    fn missed(&self, live: &Live<'_>) -> BTreeMap<LessonId, (TimeOfDay, Vec<String>, String)> {
         let mut missed: BTreeMap<LessonId, (TimeOfDay, Vec<String>, String)> = BTreeMap::new();
-        let live = self.live(today);
         let Some(shown) = live.shown else { return missed };
-        for outing in self.known().standing(&live) {
+        for outing in self.known().standing(live) {
             let first = outing.first();
             let told = shown.outings.iter().find(|told| told.missed && told.ride == first.ride.id.as_str());
-            let Some(told) = told.filter(|_| is_soon(first.mount, today)) else { continue };
+            let Some(told) = told.filter(|_| is_soon(first.mount, live.today)) else { continue };
             let why = told.why.clone().unwrap_or_default();
             let entry = missed.entry(first.lesson.id.clone()).or_insert((first.lesson.start, Vec::new(), why));
             entry.1.push(outing.horse.name.clone());
@@ -120,13 +122,13 @@ impl Barn {
 
     /// Horses that were taken out and in whose place no other goes, with their lessons that are still to come, where the first of these
     /// is near or somebody was told.
-    fn not_replaced(&self, today: &Today) -> BTreeMap<HorseId, Vec<TimeOfDay>> {
+    fn not_replaced(&self, rides: &[Readiness<'_>], live: &Live<'_>) -> BTreeMap<HorseId, Vec<TimeOfDay>> {
         let mut open: BTreeMap<HorseId, Vec<TimeOfDay>> = BTreeMap::new();
-        let live = self.live(today);
-        for one in readiness(&self.known(), &live) {
+        let today = live.today;
+        for one in rides {
             let Mounted { ride, lesson, mount, .. } = one.one;
             let told = || open.contains_key(&ride.horse) || self.alarms.stands(&Cause::NoHorse(ride.horse.clone()));
-            if mount >= today.now() && self.is_without(&one, &live) && (is_soon(mount, today) || told()) {
+            if mount >= today.now() && self.is_without(one, live) && (is_soon(mount, today) || told()) {
                 open.entry(ride.horse.clone()).or_default().push(lesson.start);
             }
         }

@@ -11,7 +11,7 @@ use crate::book::{Book, Stall, WaterPlace};
 use crate::care::vitals::Urgency;
 use crate::input::ClockSource;
 use crate::prep::readiness::readiness;
-use crate::time::{Mono, Now, TimeOfDay, Today, WallClock};
+use crate::time::{Mono, Now, TimeOfDay, Today, WallClock, listed};
 use crate::water::bucket::Fault;
 
 use super::day_view::Shown;
@@ -303,8 +303,7 @@ impl std::fmt::Display for AlarmWhat {
                 write!(f, "lesson of {lesson}: nobody can ready {}: {why}", horses.join(", "))
             }
             AlarmWhat::NoHorse { horse, stall, lessons } => {
-                let lessons: Vec<String> = lessons.iter().map(ToString::to_string).collect();
-                write!(f, "{horse}, stall {stall}: taken out, and no horse goes in its place at {}", lessons.join(", "))
+                write!(f, "{horse}, stall {stall}: taken out, and no horse goes in its place at {}", listed(lessons))
             }
             AlarmWhat::NobodyHere { lesson } => write!(f, "lesson of {lesson}: nobody is signed in"),
             AlarmWhat::ClockUnset => f.write_str("the clock is not set: set it at a kiosk, or look at the network"),

@@ -4,6 +4,7 @@
 use crate::board::{AlarmWhat, HeatBand, PeopleBand};
 use crate::care::vitals::Urgency;
 use crate::input::Sensor;
+use crate::time::listed;
 use crate::water::bucket::Fault;
 
 /// What, where, and what to do.
@@ -144,14 +145,11 @@ pub fn parts(what: &AlarmWhat) -> Parts {
             format!("lesson of {lesson}"),
             "Find a hand or another horse, or tell the instructor.".into(),
         ),
-        AlarmWhat::NoHorse { horse, stall, lessons } => {
-            let lessons: Vec<String> = lessons.iter().map(ToString::to_string).collect();
-            (
-                format!("taken out, and no horse goes in its place at {}", lessons.join(", ")),
-                stall_of(stall.as_str(), Some(horse)),
-                "The equine professional says at a kiosk who goes; or tell the instructor.".into(),
-            )
-        }
+        AlarmWhat::NoHorse { horse, stall, lessons } => (
+            format!("taken out, and no horse goes in its place at {}", listed(lessons)),
+            stall_of(stall.as_str(), Some(horse)),
+            "The equine professional says at a kiosk who goes; or tell the instructor.".into(),
+        ),
         AlarmWhat::NobodyHere { lesson } => (
             "nobody is signed in, and a lesson is due".into(),
             format!("lesson of {lesson}"),

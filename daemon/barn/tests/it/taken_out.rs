@@ -20,6 +20,19 @@ fn shown(day: &Day, horse: &str) -> HorseView {
     horses.find(|shown| shown.id == HorseId::from(horse)).expect("it is on the board")
 }
 
+/// What Lena was answered, who showed her PIN.
+fn by_lena(day: &mut Day, touch: &str, action: Action) -> String {
+    let (id, kiosk, staff) = (touch.into(), "aisle".into(), Some("lena".into()));
+    day.happens(Input::Touch(Touch { id, kiosk, held_ms: 0, by: None, staff, action }));
+    let answer = day.answer(touch);
+    day.after_ms(2_000);
+    answer
+}
+
+fn stand_in(ride: &str, horse: Option<&str>) -> Action {
+    Action::StandIn { ride: ride.into(), horse: horse.map(Into::into) }
+}
+
 /// Of each lesson: horses that go, and riders without one.
 fn riders(day: &Day) -> Vec<(u32, u32)> {
     day.board().lessons.iter().map(|lesson| (lesson.horses, lesson.without)).collect()
@@ -148,24 +161,18 @@ fn a_horse_that_is_taken_out_is_an_alarm_until_others_go_in_its_place() {
         what.map(|what| what.to_string()).unwrap_or_default()
     };
     let juniper = |at| format!("Juniper, stall 2: taken out, and no horse goes in its place at {at}");
-    let by_lena = |day: &mut Day, id: &str, ride: &str, horse: Option<&str>| {
-        let action = Action::StandIn { ride: ride.into(), horse: horse.map(Into::into) };
-        let staff = Some("lena".into());
-        day.happens(Input::Touch(Touch { id: id.into(), kiosk: "aisle".into(), held_ms: 0, by: None, staff, action }));
-        day.after_ms(2_000);
-    };
     day.at(8, 5).touch(scratch("juniper", true)).at(8, 15).says(&["t1 done"]);
     day.at(8, 16).says(&[&format!("raise 1: {}", juniper("9:30, 12:00"))]);
     // One of the two is settled, and then it is not after all: whoever has seen it is told again.
-    by_lena(&mut day, "s1", "juniper 12:00", Some("moss"));
-    day.says(&["s1 done"]);
+    assert_eq!(by_lena(&mut day, "s1", stand_in("juniper 12:00", Some("moss"))), "done");
+    day.says(&[]);
     assert_eq!(open(&day), juniper("9:30"));
-    by_lena(&mut day, "s2", "juniper 12:00", None);
-    day.says(&["s2 done", &format!("raise 1: {}", juniper("9:30, 12:00"))]);
-    by_lena(&mut day, "s3", "juniper 9:30", Some("moss"));
-    assert_eq!(open(&day), juniper("12:00"));
-    by_lena(&mut day, "s4", "juniper 12:00", Some("moss"));
-    day.says(&["s3 done", "s4 done", "end 1"]);
+    assert_eq!(by_lena(&mut day, "s2", stand_in("juniper 12:00", None)), "done");
+    day.says(&[&format!("raise 1: {}", juniper("9:30, 12:00"))]);
+    assert_eq!(by_lena(&mut day, "s3", stand_in("juniper 9:30", Some("moss"))), "done");
+    assert_eq!(open(day.says(&[])), juniper("12:00"));
+    assert_eq!(by_lena(&mut day, "s4", stand_in("juniper 12:00", Some("moss"))), "done");
+    day.says(&["end 1"]);
 
     // A lesson that has begun can not be helped any more.
     day.at(9, 35).touch(scratch("pepper", true));
@@ -184,14 +191,9 @@ fn a_horse_that_the_equine_professional_chooses_goes_in_place_of_one_that_was_ta
     let mut touches = 0;
     let mut by_lena = |day: &mut Day, action| {
         touches += 1;
-        let (id, staff) = (format!("s{touches}"), Some("lena".into()));
-        let touch = Touch { id: id.as_str().into(), kiosk: "aisle".into(), held_ms: 0, by: None, staff, action };
-        day.happens(Input::Touch(touch));
-        let answer = day.answer(&id);
-        day.after_ms(2_000);
-        answer
+        by_lena(day, &format!("s{touches}"), action)
     };
-    let instead = |horse: Option<&str>| Action::StandIn { ride: "juniper 9:00".into(), horse: horse.map(Into::into) };
+    let instead = |horse| stand_in("juniper 9:00", horse);
     let open = |day: &Day| shown(day, "juniper").open_rides;
     let without = |day: &Day| day.board().lessons[0].without;
     let goes = |day: &Day| open(day).pop().and_then(|open| open.instead).map(|other| other.name);
@@ -233,8 +235,7 @@ fn a_horse_that_the_equine_professional_chooses_goes_in_place_of_one_that_was_ta
     // Moss is taken out in turn: Fern goes in its place, and nobody once Juniper works after all.
     assert_eq!(by_lena(&mut day, scratch("moss", true)), "done");
     assert_eq!((hands(&day, "Moss").len(), goes(&day), without(&day)), (0, None, 1));
-    let next = Action::StandIn { ride: "juniper 9:00 on moss".into(), horse: Some("fern".into()) };
-    assert_eq!(by_lena(&mut day, next), "done");
+    assert_eq!(by_lena(&mut day, stand_in("juniper 9:00 on moss", Some("fern"))), "done");
     assert_eq!((hands(&day, "Fern").len(), goes(&day).as_deref(), without(&day)), (3, Some("Fern"), 0));
     assert_eq!(by_lena(&mut day, scratch("juniper", false)), "done");
     assert_eq!((hands(&day, "Juniper").len(), hands(&day, "Fern").len(), day.board().lessons[0].horses), (3, 0, 2));
